@@ -1,0 +1,106 @@
+"""What can go wrong, in one tree.
+
+::
+
+    BonewrightError        message fit to show, with a remedy
+    ├── StudyProblems      every problem at once: file, row, column, found, expected, mend
+    ├── NotEnoughEvidence  needed, found, rows that would help
+    └── OutsideRange       the method is not defined there: no number exists
+
+A number that exists but deserves less trust is no error: it carries a
+:class:`bonewright.findings.Caveat`.
+"""
+
+from dataclasses import dataclass
+
+__all__ = [
+    "BonewrightError",
+    "NotEnoughEvidence",
+    "OutsideRange",
+    "Problem",
+    "StudyProblems",
+]
+
+
+class BonewrightError(Exception):
+    """Something the person can mend.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, in words fit to show.
+    remedy : str
+        What to do about it.
+    """
+
+    def __init__(self, message: str, *, remedy: str) -> None:
+        super().__init__(message)
+        self.message = message
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        return f"{self.message} {self.remedy}".strip()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing wrong with one place in a study.
+
+    ``row`` counts as a spreadsheet shows it: the header is row 1. ``row`` and
+    ``column`` are None where the problem is with the whole file.
+    """
+
+    file: str
+    row: int | None
+    column: str | None
+    found: str
+    expected: str
+    mend: str
+
+    def sentence(self) -> str:
+        """Say the problem in one line."""
+        place = self.file
+        if self.row is not None:
+            place += f", row {self.row}"
+        if self.column is not None:
+            place += f", column {self.column}"
+        return f"{place}: found {self.found}; expected {self.expected}. {self.mend}"
+
+
+class StudyProblems(BonewrightError):
+    """Every problem found in a study, all at once."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        count = len(problems)
+        noun = "problem" if count == 1 else "problems"
+        lines = "\n".join(problem.sentence() for problem in problems)
+        super().__init__(
+            f"The study has {count} {noun}.\n{lines}\n", remedy="Mend them and try again."
+        )
+        self.problems = problems
+
+
+class NotEnoughEvidence(BonewrightError):
+    """No number exists yet because rows are missing.
+
+    Parameters
+    ----------
+    message : str
+        What could not be computed.
+    needed, found : str
+        What the method needs and what the study holds, in words.
+    would_help : str
+        Which rows would suffice.
+    """
+
+    def __init__(self, message: str, *, needed: str, found: str, would_help: str) -> None:
+        super().__init__(
+            f"{message} Needed: {needed}. Found: {found}.", remedy=f"What would help: {would_help}."
+        )
+        self.needed = needed
+        self.found = found
+        self.would_help = would_help
+
+
+class OutsideRange(BonewrightError):
+    """The method is not defined for this input, so no number exists."""

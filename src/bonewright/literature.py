@@ -1,0 +1,163 @@
+"""Publications by key, and constants as a table: name, unit, value, key, page.
+
+``status`` says how far the entry was checked: ``seen`` (read in the stored text),
+``secondary`` (read in a page quoting it), ``recomputed``, ``from memory``, or
+``common practice`` (a rule of the trade without a publication).
+"""
+
+from dataclasses import dataclass
+
+__all__ = ["CONSTANTS", "PUBLICATIONS", "Constant", "Publication", "cite", "constant"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Publication:
+    """One source of a method or value."""
+
+    key: str
+    citation: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Constant:
+    """One published or conventional value. ``low`` and ``high`` bound it where stated."""
+
+    name: str
+    unit: str
+    value: float
+    low: float | None
+    high: float | None
+    source: str
+    page: str
+    status: str
+
+
+def _publication(key: str, citation: str, status: str = "from memory") -> tuple[str, Publication]:
+    return key, Publication(key=key, citation=citation, status=status)
+
+
+PUBLICATIONS: dict[str, Publication] = dict(
+    (
+        _publication(
+            "Driesch1976",
+            "von den Driesch, A. 1976. A guide to the measurement of animal bones from"
+            " archaeological sites. Peabody Museum Bulletin 1.",
+            "contents seen; meanings of codes from memory",
+        ),
+        _publication(
+            "Darwin Core",
+            "Darwin Core Maintenance Group. Darwin Core terms, TDWG standard.",
+        ),
+        _publication(
+            "DataPackage2",
+            "Frictionless Data. Data Package specification, version 2.",
+        ),
+        _publication(
+            "Rubin1981",
+            "Rubin, D. B. 1981. The Bayesian bootstrap. Annals of Statistics 9: 130-134.",
+        ),
+        _publication(
+            "UlijaszekKerr1999",
+            "Ulijaszek, S. J. & Kerr, D. A. 1999. Anthropometric measurement error and the"
+            " assessment of nutritional status. British Journal of Nutrition 82: 165-177.",
+            "formula seen in a later software manual",
+        ),
+        _publication(
+            "Baskerville1972",
+            "Baskerville, G. L. 1972. Use of logarithmic regression in the estimation of plant"
+            " biomass. Canadian Journal of Forest Research 2: 49-53.",
+            "form seen quoted",
+        ),
+        _publication(
+            "Sprugel1983",
+            "Sprugel, D. G. 1983. Correcting for bias in log-transformed allometric equations."
+            " Ecology 64: 209-210.",
+            "form seen quoted",
+        ),
+        _publication(
+            "Duan1983",
+            "Duan, N. 1983. Smearing estimate: a nonparametric retransformation method."
+            " Journal of the American Statistical Association 78: 605-610.",
+        ),
+        _publication(
+            "Smith1993",
+            "Smith, R. J. 1993. Logarithmic transformation bias in allometry. American Journal"
+            " of Physical Anthropology 90: 215-228.",
+        ),
+        _publication(
+            "CampbellMarcus1992",
+            "Campbell, K. E. & Marcus, L. 1992. The relationship of hindlimb bone dimensions to"
+            " body weight in birds. Natural History Museum of Los Angeles County Science Series"
+            " 36: 395-412.",
+            "coefficients from memory",
+        ),
+        _publication(
+            "Alexander1985",
+            "Alexander, R. McN. 1985. Mechanics of posture and gait of some large dinosaurs."
+            " Zoological Journal of the Linnean Society 83: 1-25.",
+        ),
+        _publication(
+            "Alexander1989",
+            "Alexander, R. McN. 1989. Dynamics of dinosaurs and other extinct giants. Columbia"
+            " University Press.",
+        ),
+        _publication(
+            "Roark",
+            "Young, W. C. & Budynas, R. G. Roark's formulas for stress and strain, table of"
+            " properties of sections.",
+        ),
+        _publication(
+            "Pettitt1979",
+            "Pettitt, A. N. 1979. A non-parametric approach to the change-point problem."
+            " Applied Statistics 28: 126-135.",
+            "formula seen quoted",
+        ),
+        _publication(
+            "PauleMandel1982",
+            "Paule, R. C. & Mandel, J. 1982. Consensus values and weighting factors. Journal of"
+            " Research of the National Bureau of Standards 87: 377-385.",
+        ),
+        _publication(
+            "Gelman2006",
+            "Gelman, A. 2006. Prior distributions for variance parameters in hierarchical models."
+            " Bayesian Analysis 1: 515-534.",
+        ),
+        _publication(
+            "GUM2008",
+            "JCGM 100:2008. Evaluation of measurement data: guide to the expression of"
+            " uncertainty in measurement.",
+        ),
+        _publication(
+            "HawksWilliams1986",
+            "Hawks, C. & Williams, S. 1986. Arsenic in natural history collections.",
+            "secondary",
+        ),
+    )
+)
+
+CONSTANTS: dict[str, Constant] = {
+    entry.name: entry
+    for entry in (
+        Constant(
+            name="standard gravity",
+            unit="m/s2",
+            value=9.80665,
+            low=None,
+            high=None,
+            source="GUM2008",
+            page="3rd CGPM (1901), by convention",
+            status="from memory",
+        ),
+    )
+}
+
+
+def cite(key: str) -> str:
+    """Return the citation behind a key of :data:`PUBLICATIONS`."""
+    return PUBLICATIONS[key].citation
+
+
+def constant(name: str) -> float:
+    """Return the value of a named constant, in the unit its table row states."""
+    return CONSTANTS[name].value
