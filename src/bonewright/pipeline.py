@@ -1,22 +1,34 @@
-"""The steps joined: which result needs which."""
+"""The steps joined: which result needs which.
 
-from collections.abc import Mapping
+A step that has no answer does not stop the others: what it lacks is kept in words, and
+the steps that need it say so in their turn.
+"""
+
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
-from bonewright.body.maquette import BodyResult
+import numpy as np
+
+from bonewright.body.maquette import BodyResult, mass_from_maquettes
+from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
-from bonewright.judgement.pooling import PooledMass
-from bonewright.judgement.verdict import Verdict
-from bonewright.movement.strength import StrengthResult
-from bonewright.relatives.leg_bones import RelativesResult
-from bonewright.sections.properties import SectionsResult
-from bonewright.skeleton.average import AverageSkeleton
+from bonewright.judgement.pooling import Line, PooledMass, pool_masses
+from bonewright.judgement.verdict import Verdict, deliver_verdict
+from bonewright.movement.strength import StrengthResult, strength_of_legs
+from bonewright.quantity import Draws
+from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
+from bonewright.sections.properties import SectionsResult, measure_sections
+from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.study.model import Study
-from bonewright.testimony.witnesses import TestimonyResult
+from bonewright.study.settings import RangeChoice
+from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
 __all__ = ["STEPS", "Run", "run_study"]
 
 STEPS = ("skeleton", "relatives", "sections", "body", "movement", "testimony", "judgement")
+
+_Result = TypeVar("_Result")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,5 +53,224 @@ class Run:
 
 
 def run_study(study: Study) -> Run:
-    """Run every step of the job on a checked study."""
-    raise NotImplementedError
+    """Run every step of the job on a checked study.
+
+    Each step has its own stream of random numbers grown from the study's seed, so that a
+    change in one step leaves the draws of the others as they were.
+    """
+    unanswered: dict[str, str] = {}
+    choices = study.settings.choices
+    n_draws = study.settings.draws.count
+    judged = {"kept": study.kept, "set_aside": study.set_aside}
+
+    skeleton = _attempt(
+        "skeleton",
+        unanswered,
+        lambda: average_skeleton(
+            study.specimens,
+            study.measurements,
+            **judged,
+            rng=_stream(study, "skeleton"),
+            n_draws=n_draws,
+        ),
+    )
+    bone_draws = (
+        {} if skeleton is None else {key: m.mean_draws_mm for key, m in skeleton.means.items()}
+    )
+
+    blind_proof = study.settings.blind_proof
+    relatives = _attempt(
+        "relatives",
+        unanswered,
+        lambda: mass_from_leg_bones(
+            study.relatives,
+            study.relative_measurements,
+            bone_draws_mm=bone_draws,
+            retransformation=choices.retransformation,
+            blind_species=None if blind_proof is None else blind_proof.species,
+            tree_tips=study.tree_tips,
+            **judged,
+            rng=_stream(study, "relatives"),
+        ),
+    )
+    sections = _attempt(
+        "sections",
+        unanswered,
+        lambda: measure_sections(
+            study.sections,
+            average_length_draws_mm={
+                element: draws for (element, code), draws in bone_draws.items() if code == "GL"
+            },
+            **judged,
+            rng=_stream(study, "sections"),
+            n_draws=n_draws,
+        ),
+    )
+    body = _attempt(
+        "body",
+        unanswered,
+        lambda: mass_from_maquettes(
+            study.bodies,
+            density=choices.body_density,
+            shape_percent=choices.maquette_shape_percent,
+            **judged,
+            rng=_stream(study, "body"),
+            n_draws=n_draws,
+        ),
+    )
+    pooled = _attempt(
+        "judgement",
+        unanswered,
+        lambda: pool_masses(
+            _lines_of_evidence(relatives, body),
+            heterogeneity_scale=choices.heterogeneity_scale,
+            rng=_stream(study, "judgement"),
+        ),
+    )
+    movement = _attempt(
+        "movement",
+        unanswered,
+        lambda: _strength(study, sections, pooled),
+    )
+    testimony = _attempt("testimony", unanswered, lambda: _testimony(study, skeleton))
+
+    results = (skeleton, relatives, sections, body, pooled, movement, testimony)
+    step_findings = tuple(
+        finding for result in results if result is not None for finding in result.findings
+    )
+    doubts = tuple(
+        doubt
+        for result in (skeleton, relatives, sections, body, testimony)
+        if result is not None
+        for doubt in result.doubts
+    )
+    verdict = deliver_verdict(
+        pooled=pooled, other_findings=step_findings, unanswered=dict(unanswered)
+    )
+    return Run(
+        study=study,
+        skeleton=skeleton,
+        relatives=relatives,
+        sections=sections,
+        body=body,
+        pooled=pooled,
+        movement=movement,
+        testimony=testimony,
+        verdict=verdict,
+        unanswered=unanswered,
+        findings=_in_order_of_steps((*step_findings, *verdict.findings)),
+        doubts=doubts,
+    )
+
+
+def _attempt(
+    step: str, unanswered: dict[str, str], compute: Callable[[], _Result]
+) -> _Result | None:
+    try:
+        return compute()
+    except BonewrightError as error:
+        unanswered[step] = str(error)
+        return None
+
+
+def _stream(study: Study, step: str) -> np.random.Generator:
+    # A stream per step: its number is the step's place in the job, never to be reused.
+    place = STEPS.index(step)
+    return np.random.default_rng(
+        np.random.SeedSequence(study.settings.draws.seed, spawn_key=(place,))
+    )
+
+
+def _lines_of_evidence(
+    relatives: RelativesResult | None, body: BodyResult | None
+) -> tuple[Line, ...]:
+    lines: list[Line] = []
+    if relatives is not None:
+        for key, fit in relatives.fits.items():
+            chosen = key == relatives.chosen
+            element, code = key
+            lines.append(
+                Line(
+                    key=f"relatives.mass.{element}.{code}",
+                    title=f"Leg bones: {element} {code}",
+                    mass_draws_kg=fit.mass_draws_kg,
+                    pooled=chosen,
+                    reason=(
+                        "The leg-bone measurement that predicts left-out relatives best."
+                        if chosen
+                        else "Rests on the same bones and relatives as the chosen one, so it is"
+                        " no further witness."
+                    ),
+                    rests_on=("average skeleton", "living relatives"),
+                )
+            )
+    if body is not None:
+        for maquette in body.maquettes.values():
+            mean_state = maquette.state == "mean"
+            lines.append(
+                Line(
+                    key=f"body.mass.{maquette.body_id}",
+                    title=f"Maquette {maquette.body_id} ({maquette.state})",
+                    mass_draws_kg=maquette.mass_draws_kg,
+                    pooled=mean_state,
+                    reason=(
+                        "Volume times density rests on neither relatives nor leg strength."
+                        if mean_state
+                        else "Shows another state of fatness than the average animal's."
+                    ),
+                    rests_on=("maquette", "body density"),
+                )
+            )
+    return tuple(lines)
+
+
+def _strength(
+    study: Study, sections: SectionsResult | None, pooled: PooledMass | None
+) -> StrengthResult:
+    if sections is None or pooled is None:
+        missing = "bone sections" if sections is None else "an estimate of body mass"
+        raise NotEnoughEvidence(
+            "The strength of the legs could not be judged.",
+            needed="bone sections and an estimate of body mass",
+            found=f"no {missing}",
+            would_help="see what the earlier steps lack",
+        )
+    choices = study.settings.choices
+    return strength_of_legs(
+        modulus_over_arm_draws_mm2=sections.modulus_over_arm_draws_mm2,
+        species_modulus_over_arm_mm2=sections.species_modulus_over_arm_mm2,
+        relatives=study.relatives,
+        mass_draws_kg=pooled.mass_draws_kg,
+        weight_fraction_draws=_choice_draws(study, choices.weight_on_legs),
+        comparison=choices.comparison,
+    )
+
+
+def _choice_draws(study: Study, choice: RangeChoice) -> Draws:
+    rng = _stream(study, "movement")
+    n_draws = study.settings.draws.count
+    if choice.low == choice.high:
+        return np.full(n_draws, choice.value)
+    return rng.triangular(choice.low, choice.value, choice.high, size=n_draws)
+
+
+def _testimony(study: Study, skeleton: AverageSkeleton | None) -> TestimonyResult:
+    means = {} if skeleton is None else skeleton.means
+    witness = study.settings.witness
+    return hear_witnesses(
+        pictures=study.pictures,
+        marks=study.picture_marks,
+        accounts=study.accounts,
+        claims=study.claims,
+        mount=study.mount_measurements,
+        bone_mean_draws_mm={key: mean.mean_draws_mm for key, mean in means.items()},
+        bone_between_sd_mm={key: mean.between_sd_mm for key, mean in means.items()},
+        witness_years=None if witness is None else (witness.earliest, witness.latest + 1.0),
+        kept=study.kept,
+        set_aside=study.set_aside,
+        rng=_stream(study, "testimony"),
+    )
+
+
+def _in_order_of_steps(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=lambda finding: STEPS.index(finding.step)))
