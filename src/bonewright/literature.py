@@ -119,6 +119,27 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " Research of the National Bureau of Standards 87: 377-385.",
         ),
         _publication(
+            "CurreyAlexander1985",
+            "Currey, J. D. & Alexander, R. McN. 1985. The thickness of the walls of tubular bones."
+            " Journal of Zoology A 206: 453-468.",
+            "definition of K seen in the abstract",
+        ),
+        _publication(
+            "DerSimonianLaird1986",
+            "DerSimonian, R. & Laird, N. 1986. Meta-analysis in clinical trials. Controlled"
+            " Clinical Trials 7: 177-188.",
+        ),
+        _publication(
+            "HigginsThompson2002",
+            "Higgins, J. P. T. & Thompson, S. G. 2002. Quantifying heterogeneity in a"
+            " meta-analysis. Statistics in Medicine 21: 1539-1558.",
+        ),
+        _publication(
+            "Birge1932",
+            "Birge, R. T. 1932. The calculation of errors by the method of least squares."
+            " Physical Review 40: 207-227.",
+        ),
+        _publication(
             "Gelman2006",
             "Gelman, A. 2006. Prior distributions for variance parameters in hierarchical models."
             " Bayesian Analysis 1: 515-534.",

@@ -5,48 +5,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bonewright.findings import Doubt, Finding, RowRef
+from bonewright.errors import NotEnoughEvidence
+from bonewright.findings import Doubt, Finding
 from bonewright.quantity import Draws
+from bonewright.sections.average_bone import average_bones
+from bonewright.sections.doubts import doubt_sections
+from bonewright.sections.measured import MeasuredSection, measure_section
+from bonewright.sections.shape import SectionProperties
 from bonewright.study.model import Section
 
 __all__ = ["MeasuredSection", "SectionProperties", "SectionsResult", "measure_sections"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SectionProperties:
-    """Properties of one cross-section.
-
-    Second moments are about axes through the centroid: ``second_moment_mediolateral_mm4``
-    about the mediolateral axis (resists bending front to back). Section moduli are from
-    the true extreme fibre.
-    """
-
-    area_mm2: float
-    centroid_mm: tuple[float, float]
-    second_moment_mediolateral_mm4: float
-    second_moment_anteroposterior_mm4: float
-    product_moment_mm4: float
-    greatest_moment_mm4: float
-    least_moment_mm4: float
-    polar_moment_mm4: float
-    section_modulus_mediolateral_mm3: float
-    section_modulus_anteroposterior_mm3: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredSection:
-    """A section with its properties and rings (mm) for drawing."""
-
-    ref: RowRef
-    section_id: str
-    species: str | None
-    specimen_id: str | None
-    element: str
-    position_fraction: float
-    bone_length_mm: float
-    distance_to_distal_end_mm: float
-    properties: SectionProperties
-    outline_mm: tuple[tuple[tuple[float, float], ...], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,6 +42,76 @@ def measure_sections(
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
     n_draws: int,
+    species_length_mm: Mapping[tuple[str, str], float] | None = None,
 ) -> SectionsResult:
-    """Compute the properties of every section and the average animal's Z/x."""
-    raise NotImplementedError
+    """Compute the properties of every section and the average animal's Z/x.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+        Of the lost animal and of living species.
+    average_length_draws_mm : mapping of element to (n_draws,)
+        Greatest length of the average animal's bone.
+    species_length_mm : mapping of (species, element) to float, optional
+        Greatest length of living species' bones, to check the lengths of their sections by.
+
+    Raises
+    ------
+    NotEnoughEvidence
+        If no section is left to use.
+    """
+    doubts = doubt_sections(
+        sections,
+        average_length_mm={
+            element: float(np.median(draws)) for element, draws in average_length_draws_mm.items()
+        },
+        species_length_mm=species_length_mm or {},
+        kept=kept,
+        set_aside=set_aside,
+    )
+    held_out = {doubt.ref for doubt in doubts if doubt.held_out}
+    measured = tuple(
+        measure_section(section)
+        for section in sections
+        if section.ref not in held_out and (section.ref.table, section.ref.row_id) not in set_aside
+    )
+    if not measured:
+        raise NotEnoughEvidence(
+            "No bone section can be used.",
+            needed="at least one section of a leg bone",
+            found=", ".join(sorted(f"doubtful {ref.words()}" for ref in held_out)) or "none",
+            would_help="rows in the table of bone sections",
+        )
+    elements_held_out = {
+        element: tuple(
+            section.ref
+            for section in sections
+            if section.species is None and section.element == element and section.ref in held_out
+        )
+        for element in {section.element for section in sections}
+    }
+    draws, findings = average_bones(
+        tuple(section for section in measured if section.species is None),
+        average_length_draws_mm=average_length_draws_mm,
+        held_out=elements_held_out,
+        rng=rng,
+        n_draws=n_draws,
+    )
+    return SectionsResult(
+        measured=measured,
+        modulus_over_arm_draws_mm2=draws,
+        species_modulus_over_arm_mm2=_species_means(measured),
+        doubts=doubts,
+        findings=findings,
+    )
+
+
+def _species_means(measured: tuple[MeasuredSection, ...]) -> dict[tuple[str, str], float]:
+    values: dict[tuple[str, str], list[float]] = {}
+    for section in measured:
+        if section.species is not None:
+            values.setdefault((section.species, section.element), []).append(
+                section.properties.section_modulus_mediolateral_mm3
+                / section.distance_to_distal_end_mm
+            )
+    return {key: float(np.mean(list_of_values)) for key, list_of_values in values.items()}
