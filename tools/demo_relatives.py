@@ -1,0 +1,225 @@
+"""The invented living relatives: names, masses, tree and leg bones."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from demo_animal import LAWFUL_BONES_MM, LEG_LAWS, TRUE_MASS_KG, deviation_ln
+
+TREE_DEPTH: Final = 62.0
+BACKBONE_DEPTH: Final = 38.0
+SHARED_BY_DESCENT: Final = 0.5
+BLIND_SPECIES: Final = "Commenticursor magnus"
+STILT_SPECIES: Final = "Falsogrus longissimus"
+
+# family: genus, species epithet, common name, way of moving, flight, mass in kg
+_FAMILIES: Final = """
+Ficticrecidae|Ficticrex|minimus|least reed crake|walker|flying|0.052
+Ficticrecidae|Ficticrex|pallidus|pale reed crake|walker|flying|0.078
+Ficticrecidae|Ficticrex|obscurus|dusky reed crake|wader|flying|0.115
+Ficticrecidae|Ficticrex|hortensis|garden crake|walker|flying|0.16
+Ficticrecidae|Ficticrex|robustus|stout crake|walker|flightless|0.31
+Nemorallidae|Nemorallus|litoralis|shore rail|wader|flying|0.21
+Nemorallidae|Nemorallus|silvestris|wood rail|walker|flying|0.42
+Nemorallidae|Nemorallus|montanus|hill rail|walker|flightless|0.83
+Nemorallidae|Nemorallus|grandis|greater wood rail|walker|flightless|1.9
+Nemorallidae|Nemorallus|velox|swift rail|runner|flightless|2.3
+Utopirallidae|Utopirallus|lentus|slow island rail|walker|flightless|1.1
+Utopirallidae|Utopirallus|arenarius|dune rail|runner|flightless|3.4
+Utopirallidae|Utopirallus|saxatilis|scree rail|walker|flightless|4.3
+Utopirallidae|Utopirallus|campestris|plains rail|runner|flightless|6.1
+Utopirallidae|Utopirallus|maximus|heavy rail|walker|flightless|9.4
+Commenticursoridae|Commenticursor|gracilis|slender courser hen|runner|flightless|9.8
+Commenticursoridae|Commenticursor|medius|lesser courser hen|runner|flightless|13.6
+Commenticursoridae|Commenticursor|magnus|great courser hen|runner|flightless|20.8
+Commenticursoridae|Commenticursor|ingens|giant courser hen|runner|flightless|31.0
+Commenticursoridae|Commenticursor|deserti|salt courser hen|runner|flightless|17.2
+Falsogruidae|Falsogrus|parvus|dwarf false crane|wader|flying|0.64
+Falsogruidae|Falsogrus|cinereus|grey false crane|wader|flying|2.7
+Falsogruidae|Falsogrus|longissimus|stilt false crane|wader|flying|1.5
+Falsogruidae|Falsogrus|altus|tall false crane|wader|flying|5.6
+Falsogruidae|Falsogrus|imperator|great false crane|walker|flying|7.9
+Nulliperdicidae|Nulliperdix|minor|small null partridge|walker|flying|0.14
+Nulliperdicidae|Nulliperdix|communis|null partridge|walker|flying|0.39
+Nulliperdicidae|Nulliperdix|nivalis|snow null partridge|walker|flying|0.56
+Nulliperdicidae|Nulliperdix|gravis|heavy null partridge|walker|flying|1.3
+Nulliperdicidae|Nulliperdix|regalis|royal null partridge|walker|flying|3.1
+Simulanatidae|Simulanas|pusilla|small mock diver|swimmer|flying|0.34
+Simulanatidae|Simulanas|lacustris|lake mock diver|swimmer|flying|0.91
+Simulanatidae|Simulanas|fluvialis|river mock diver|swimmer|flying|1.2
+Simulanatidae|Simulanas|marina|sea mock diver|swimmer|flightless|3.9
+Simulanatidae|Simulanas|crassa|stout mock diver|swimmer|flightless|6.8
+Fingicorvidae|Fingicorvus|exiguus|little feign crow|percher|flying|0.061
+Fingicorvidae|Fingicorvus|ruber|red feign crow|percher|flying|0.094
+Fingicorvidae|Fingicorvus|niger|black feign crow|percher|flying|0.27
+Fingicorvidae|Fingicorvus|collinus|hill feign crow|flyer|flying|0.51
+Fingicorvidae|Fingicorvus|major|great feign crow|flyer|flying|1.05
+"""
+
+# Leg length of a way of moving against the law, in standard deviations.
+_LENGTH_SHIFT: Final = {
+    "runner": 0.5,
+    "walker": 0.0,
+    "wader": 0.8,
+    "swimmer": -1.0,
+    "percher": -0.3,
+    "flyer": -0.3,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LivingSpecies:
+    """One invented relative with its true species means."""
+
+    name: str
+    vernacular: str
+    family: str
+    locomotion: str
+    flight: str
+    mass_kg: float
+    bones_mm: dict[tuple[str, str], float]
+
+
+@dataclass(slots=True)
+class _Node:
+    """A branch of the tree with the deviations that evolved down to its lower end."""
+
+    birth: float
+    length: float = 0.0
+    children: "tuple[_Node, ...]" = ()
+    label: str = ""
+
+    def newick(self) -> str:
+        """Write the branch and all below it."""
+        inner = ",".join(child.newick() for child in self.children)
+        name = f"({inner})" if self.children else self.label.replace(" ", "_")
+        return f"{name}:{self.length:.4f}"
+
+    def carry(self, rng: np.random.Generator, state: float, out: dict[str, float]) -> None:
+        """Let a deviation drift down the branch, with variance 1 over the tree's depth."""
+        state += float(rng.normal(0, np.sqrt(self.length / TREE_DEPTH)))
+        if not self.children:
+            out[self.label] = state
+        for child in self.children:
+            child.carry(rng, state, out)
+
+
+def _birth_tree(rng: np.random.Generator, n_tips: int, *, start: float, end: float) -> _Node:
+    """Grow a pure-birth tree from ``start`` to ``end`` with exactly ``n_tips`` tips."""
+    splits = np.sort(rng.uniform(start + 0.05 * (end - start), end - 1.5, n_tips - 1))
+    root = _Node(start)
+    living = [root]
+    for time in splits:
+        parent = living.pop(int(rng.integers(len(living))))
+        parent.length = float(time) - parent.birth
+        parent.children = (_Node(float(time)), _Node(float(time)))
+        living.extend(parent.children)
+    for tip in living:
+        tip.length = end - tip.birth
+    return root
+
+
+def _tips(node: _Node) -> list[_Node]:
+    if not node.children:
+        return [node]
+    return [tip for child in node.children for tip in _tips(child)]
+
+
+def grow_tree(rng: np.random.Generator, families: dict[str, list[str]]) -> _Node:
+    """Grow a dated tree in which each family is a clade."""
+    backbone = _birth_tree(rng, len(families), start=0.0, end=BACKBONE_DEPTH)
+    for stem, species in zip(_tips(backbone), families.values(), strict=True):
+        clade = _birth_tree(rng, len(species), start=BACKBONE_DEPTH, end=TREE_DEPTH)
+        for tip, name in zip(_tips(clade), species, strict=True):
+            tip.label = name
+        stem.length += clade.length
+        stem.children = clade.children
+    backbone.length = 0.0
+    return backbone
+
+
+def make_relatives(rng: np.random.Generator) -> tuple[list[LivingSpecies], str]:
+    """Draw the relatives' bones; return them with their tree as Newick text."""
+    lines = [line.split("|") for line in _FAMILIES.strip().splitlines()]
+    families: dict[str, list[str]] = {}
+    for family, genus, epithet, *_ in lines:
+        families.setdefault(family, []).append(f"{genus} {epithet}")
+    tree = grow_tree(rng, families)
+    descent: dict[str, dict[str, float]] = {}
+    for shared in ("length", "girth"):
+        out: dict[str, float] = {}
+        tree.carry(rng, 0.0, out)
+        # The drift from the root is common to all: it belongs to the law, not to them.
+        centre = float(np.mean(list(out.values())))
+        descent[shared] = {name: value - centre for name, value in out.items()}
+    relatives = []
+    for family, genus, epithet, vernacular, locomotion, flight, mass in lines:
+        name = f"{genus} {epithet}"
+        mass_kg = float(mass)
+        own_share = float(np.sqrt(1 - SHARED_BY_DESCENT))
+        shared_dev = {
+            kind: float(np.sqrt(SHARED_BY_DESCENT)) * descent[kind][name]
+            + own_share * float(rng.normal())
+            for kind in ("length", "girth")
+        }
+        shared_dev["length"] += _LENGTH_SHIFT[locomotion]
+        bones = {}
+        for (element, code), law in LEG_LAWS.items():
+            lawful = LAWFUL_BONES_MM[element][code] * (mass_kg / TRUE_MASS_KG) ** law.exponent
+            own = float(rng.normal())
+            off = deviation_ln(law, shared=shared_dev[law.follows], own=own)
+            bones[element, code] = lawful * float(np.exp(off))
+        if name == STILT_SPECIES:
+            bones["tarsometatarsus", "GL"] *= 2.9
+        relatives.append(
+            LivingSpecies(
+                name=name,
+                vernacular=vernacular,
+                family=family,
+                locomotion=locomotion,
+                flight=flight,
+                mass_kg=mass_kg,
+                bones_mm=bones,
+            )
+        )
+    inner = ",".join(child.newick() for child in tree.children)
+    return relatives, f"({inner});\n"
+
+
+def relative_rows(
+    rng: np.random.Generator, relatives: list[LivingSpecies]
+) -> tuple[list[dict[str, str]], list[dict[str, str]]]:
+    """Return the rows of relatives and of relative_measurements."""
+    species_rows, bone_rows = [], []
+    for species in relatives:
+        weighed = int(rng.integers(4, 40))
+        grams = species.mass_kg < 1.0
+        species_rows.append(
+            {
+                "scientificName": species.name,
+                "vernacularName": species.vernacular,
+                "family": species.family,
+                "locomotion": species.locomotion,
+                "flight": species.flight,
+                "bodyMass": f"{species.mass_kg * 1000:.0f}" if grams else f"{species.mass_kg:g}",
+                "bodyMassUnit": "g" if grams else "kg",
+                "individualCount": str(weighed),
+                "sourceID": "src-09",
+            }
+        )
+        measured = int(rng.integers(3, 12))
+        for (element, code), value in species.bones_mm.items():
+            read = value * float(np.exp(rng.normal(0, 0.004)))
+            bone_rows.append(
+                {
+                    "measurementID": f"r-{len(bone_rows) + 1:04d}",
+                    "scientificName": species.name,
+                    "element": element,
+                    "measurementType": code,
+                    "measurementValue": f"{read:.1f}" if read >= 10 else f"{read:.2f}",
+                    "measurementUnit": "mm",
+                    "individualCount": str(measured),
+                    "sourceID": "src-10",
+                }
+            )
+    return species_rows, bone_rows

@@ -1,0 +1,181 @@
+"""Write the invented demo study and, apart from it, the truth it was made from.
+
+``python tools/make_demo.py`` rewrites ``demo/`` and ``tests/demo/hidden_truth.toml``; the
+seed is fixed, so that the same files come out every time. ``--demo`` and ``--truth`` send
+them elsewhere.
+"""
+
+import argparse
+import csv
+import io
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import tomlkit
+from demo_animal import (
+    SCIENTIFIC_NAME,
+    TRUE_DENSITY_KG_PER_L,
+    TRUE_MASS_KG,
+    average_bones_mm,
+)
+from demo_bones import (
+    Bone,
+    casts,
+    find_bones,
+    make_individuals,
+    mislabel,
+    name_bones,
+    specimen_rows,
+    young_bones,
+)
+from demo_measuring import measurement_rows, slip
+from demo_relatives import BLIND_SPECIES, make_relatives, relative_rows
+from demo_sections import LOST_INDICATOR_PER_GPA, lost_sections, relative_sections
+from demo_testimony import CHANGE_YEAR, account_rows, mount_rows, picture_rows
+from demo_texts import README, STUDY_TOML, decision_rows, source_rows
+
+from bonewright.study.schemas import TABLE_BY_NAME
+
+Row = dict[str, str]
+
+SEED: Final = 20_261_125
+ROOT: Final = Path(__file__).resolve().parent.parent
+SCALE: Final = 4
+MODELLER_ERROR: Final = 1.04
+
+
+def body_rows(rng: np.random.Generator) -> list[Row]:
+    """Return five readings of the maquette's displaced volume."""
+    true_ml = TRUE_MASS_KG / TRUE_DENSITY_KG_PER_L * 1000 / SCALE**3 * MODELLER_ERROR
+    return [
+        {
+            "measurementID": f"v-{number:02d}",
+            "bodyID": "maquette-1",
+            "bodyState": "mean",
+            "scaleDenominator": str(SCALE),
+            "measurementValue": f"{true_ml + 4 + float(rng.normal(0, 1.6)):.0f}",
+            "measurementUnit": "mL",
+            "armatureVolume": "4",
+            "measurementDeterminedBy": f"observer {'AB'[number % 2]}",
+            "sourceID": "src-14",
+            "measurementRemarks": "clay sealed with lacquer; wire stand in the water",
+        }
+        for number in range(1, 6)
+    ]
+
+
+def csv_text(name: str, rows: list[Row]) -> str:
+    """Write rows as CSV in the order of the table's columns."""
+    columns = [column.name for column in TABLE_BY_NAME[name].columns]
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def truth_text(
+    *,
+    average_mm: dict[tuple[str, str], float],
+    bones: list[Bone],
+    typing_error: tuple[str, float],
+    blind_mass_kg: float,
+    copied: dict[str, str],
+    wrong_mount: list[str],
+    decided: dict[str, str],
+) -> str:
+    """Write down what the study has to find."""
+    lengths: dict[str, dict[str, float]] = {}
+    for (element, code), value in average_mm.items():
+        lengths.setdefault(element, {})[code] = round(value, 3)
+    content: dict[str, Any] = {
+        "animal": {
+            "scientific_name": SCIENTIFIC_NAME,
+            "mass_kg": TRUE_MASS_KG,
+            "density_kg_per_l": TRUE_DENSITY_KG_PER_L,
+            "maquette_too_large_by": MODELLER_ERROR,
+            "could_run": True,
+        },
+        "average_mm": lengths,
+        "strength_indicator_per_gpa": dict(LOST_INDICATOR_PER_GPA),
+        "individuals": len({id(bone.individual.shape) for bone in bones}),
+        "mislabelled": {bone.bone_id: bone.element for bone in bones if bone.called},
+        "typing_error": {"row": typing_error[0], "true_mm": typing_error[1]},
+        "blind": {"species": BLIND_SPECIES, "mass_kg": blind_mass_kg},
+        "copies": copied,
+        "wrong_mount_rows": wrong_mount,
+        "change": {"year": CHANGE_YEAR, "with_copies": True, "without_copies": False},
+        "decided": decided,
+    }
+    comment = "# The truth behind demo/, written by tools/make_demo.py. Nothing but tests reads it.\n"
+    return comment + tomlkit.dumps(content)
+
+
+def make_demo() -> tuple[dict[str, str], str]:
+    """Return the demo's files by path, and the hidden truth."""
+    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(8)]
+    average_mm = average_bones_mm(streams[0])
+    relatives, tree = make_relatives(streams[1])
+    species, species_bones = relative_rows(streams[2], relatives)
+    birds = make_individuals(streams[3])
+    found = mislabel(find_bones(streams[3], birds, average_mm))
+    found += young_bones(streams[3], birds, average_mm)
+    bones = casts(streams[3], name_bones(streams[3], found))
+    measurements = measurement_rows(streams[4], bones)
+    typing_error = slip(measurements, bones)
+    sections, outlines = lost_sections(streams[5], bones, average_mm)
+    sections += relative_sections(streams[5], relatives)
+    pictures, marks, copied_pictures = picture_rows(streams[6])
+    accounts, claims, copied_accounts = account_rows()
+    mount, wrong_mount = mount_rows(streams[7], average_mm)
+    specimens = specimen_rows(bones)
+    decisions, decided = decision_rows(relative_bones=species_bones, specimens=specimens)
+    tables = {
+        "sources": source_rows(),
+        "specimens": specimens,
+        "measurements": measurements,
+        "relatives": species,
+        "relative_measurements": species_bones,
+        "sections": sections,
+        "bodies": body_rows(streams[7]),
+        "pictures": pictures,
+        "picture_marks": marks,
+        "accounts": accounts,
+        "claims": claims,
+        "mount_measurements": mount,
+        "decisions": decisions,
+    }
+    files = {f"tables/{name}.csv": csv_text(name, rows) for name, rows in tables.items()}
+    files |= {f"files/{name}": text for name, text in outlines.items()}
+    files |= {"files/relatives.nwk": tree, "study.toml": STUDY_TOML, "README.md": README}
+    truth = truth_text(
+        average_mm=average_mm,
+        bones=bones,
+        typing_error=typing_error,
+        blind_mass_kg=next(s.mass_kg for s in relatives if s.name == BLIND_SPECIES),
+        copied=copied_pictures | copied_accounts,
+        wrong_mount=wrong_mount,
+        decided=decided,
+    )
+    return files, truth
+
+
+def main() -> None:
+    """Write the demo study and its truth."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--demo", type=Path, default=ROOT / "demo")
+    parser.add_argument("--truth", type=Path, default=ROOT / "tests/demo/hidden_truth.toml")
+    arguments = parser.parse_args()
+    files, truth = make_demo()
+    for name, text in files.items():
+        path = arguments.demo / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8", newline="\n")
+    arguments.truth.parent.mkdir(parents=True, exist_ok=True)
+    arguments.truth.write_text(truth, encoding="utf-8", newline="\n")
+    print(f"Wrote {len(files)} files to {arguments.demo} and the truth to {arguments.truth}.")
+
+
+if __name__ == "__main__":
+    main()
