@@ -1,0 +1,223 @@
+"""The strength of the legs beside that of living animals, and the masses it allows."""
+
+import altair as alt
+import numpy as np
+
+from bonewright.movement.strength import StrengthResult
+from bonewright.quantity import Draws, Quantity
+from bonewright.report.figures.figure import Chart, data_of
+from bonewright.report.figures.intervals import log_ticks, padded_log_domain
+from bonewright.report.theme import BAND, INK, LOST, OTHER, VERDICT
+from bonewright.report.wording import element_rank, plural
+
+__all__ = [
+    "mass_window",
+    "mass_window_caption",
+    "mass_window_words",
+    "strength",
+    "strength_caption",
+    "strength_words",
+]
+
+_LOST = "the lost animal"
+
+
+def _elements(result: StrengthResult) -> list[str]:
+    return sorted(result.bones, key=element_rank)
+
+
+def strength(result: StrengthResult) -> Chart:
+    """Draw the indicator of each comparison animal and of the lost one, a panel a bone."""
+    by_mass = {animal.species: animal.body_mass_kg for animal in result.comparison}
+    species = [_LOST, *sorted(by_mass, key=lambda name: -by_mass[name])]
+    labels = [name if name == _LOST else f"{name}, {by_mass[name]:.3g} kg" for name in species]
+    label_of = dict(zip(species, labels, strict=True))
+    reach = [animal.indicator_per_gpa for animal in result.comparison]
+    for bone in result.bones.values():
+        reach += [float(end) for end in np.quantile(bone.indicator_draws_per_gpa, [0.025, 0.975])]
+    domain = padded_log_domain(reach)
+    panels = []
+    for place, element in enumerate(_elements(result)):
+        bone = result.bones[element]
+        summary = Quantity(draws=bone.indicator_draws_per_gpa, unit="GPa^-1").summary()
+        scale = alt.Scale(type="log", domain=list(domain), nice=False)
+        axis = alt.Axis(values=log_ticks(domain), title="Strength indicator (GPa⁻¹)")
+        x = alt.X("from:Q", scale=scale, axis=axis)
+        y = alt.Y(
+            "label:N",
+            sort=labels,
+            title=None,
+            scale=alt.Scale(domain=labels),
+            axis=alt.Axis(labels=place == 0, ticks=False, domain=False, labelPadding=6),
+        )
+        low, high = bone.comparison_range_per_gpa
+        points = [
+            {"label": label_of[a.species], "from": a.indicator_per_gpa}
+            for a in result.comparison
+            if a.element == element
+        ]
+        lost = [
+            {
+                "label": labels[0],
+                "from": summary.interval95[0],
+                "to": summary.interval95[1],
+                "inner": summary.interval50[0],
+                "outer": summary.interval50[1],
+                "middle": summary.median,
+            }
+        ]
+        layers = [
+            alt.Chart(data_of([{"from": low, "to": high}]))
+            .mark_rect(color=BAND, opacity=0.8)
+            .encode(x=x, x2="to:Q"),
+            alt.Chart(data_of(points))
+            .mark_point(filled=True, color=OTHER, size=44, opacity=1)
+            .encode(x=x, y=y),
+            alt.Chart(data_of(lost))
+            .mark_rule(color=LOST, strokeWidth=1.6)
+            .encode(x=x, x2="to:Q", y=y),
+            alt.Chart(data_of(lost))
+            .mark_rule(color=LOST, strokeWidth=5)
+            .encode(x=alt.X("inner:Q", scale=scale, axis=axis), x2="outer:Q", y=y),
+            alt.Chart(data_of(lost))
+            .mark_point(filled=True, color=LOST, shape="diamond", size=70, opacity=1)
+            .encode(x=alt.X("middle:Q", scale=scale, axis=axis), y=y),
+        ]
+        panels.append(
+            alt.layer(*layers).properties(
+                width=140,
+                height=17 * len(labels),
+                title=alt.TitleParams(element, frame="group"),
+            )
+        )
+    return alt.hconcat(*panels, spacing=12)
+
+
+def strength_caption(result: StrengthResult) -> str:
+    """Say what the marks of the figure mean."""
+    counts = ", ".join(
+        f"{element} n = {result.bones[element].n_comparison}" for element in _elements(result)
+    )
+    return (
+        f"Dots: living comparison species ({counts}), heaviest first; shaded: their range."
+        f" Diamond, thick and thin bar: {_LOST} at the pooled mass, median, 50 and 95 %"
+        " intervals. Higher is stronger for the weight carried. Logarithmic scale."
+    )
+
+
+def strength_words(result: StrengthResult) -> str:
+    """Say the figure in words."""
+    return "Strength indicators by leg bone. " + "; ".join(
+        f"{element}: lost animal about"
+        f" {float(np.median(bone.indicator_draws_per_gpa)):.3g}, living animals"
+        f" {bone.comparison_range_per_gpa[0]:.3g} to {bone.comparison_range_per_gpa[1]:.3g} per"
+        " gigapascal"
+        for element, bone in ((e, result.bones[e]) for e in _elements(result))
+    )
+
+
+def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
+    """Draw the masses each bone allows, under the distribution of the pooled mass."""
+    windows = [
+        (
+            element,
+            result.bones[element].window_low_draws_kg,
+            result.bones[element].window_high_draws_kg,
+        )
+        for element in _elements(result)
+    ]
+    windows.append(("all bones at once", result.joint_low_draws_kg, result.joint_high_draws_kg))
+    labels = [name for name, _, _ in windows]
+    spans = []
+    for name, low, high in windows:
+        lowest, low_middle = (float(v) for v in np.quantile(low, [0.025, 0.5]))
+        high_middle, highest = (float(v) for v in np.quantile(high, [0.5, 0.975]))
+        if low_middle <= high_middle:
+            spans.append(
+                {
+                    "label": name,
+                    "from": lowest,
+                    "to": highest,
+                    "inner": low_middle,
+                    "outer": high_middle,
+                    "colour": VERDICT if name == labels[-1] else OTHER,
+                    "words": f"{low_middle:.3g} to {high_middle:.3g}",
+                }
+            )
+    reach = [float(v) for v in np.quantile(mass_draws_kg, [0.0005, 0.9995])]
+    reach += [float(span[end]) for span in spans for end in ("from", "to")]  # type: ignore[arg-type]
+    domain = padded_log_domain(reach)
+    edges = np.geomspace(*domain, 81)
+    counts, _ = np.histogram(mass_draws_kg, bins=edges)
+    share = 100 * counts / len(mass_draws_kg)
+    bars = [
+        {"from": float(a), "to": float(b), "share": float(s)}
+        for a, b, s in zip(edges[:-1], edges[1:], share, strict=True)
+        if s > 0
+    ]
+    scale = alt.Scale(type="log", domain=list(domain), nice=False)
+    hidden = alt.Axis(values=log_ticks(domain), labels=False, ticks=False, domain=False, title=None)
+    top = (
+        alt.Chart(data_of(bars))
+        .mark_rect(color=LOST, opacity=0.75)
+        .encode(
+            x=alt.X("from:Q", scale=scale, axis=hidden),
+            x2="to:Q",
+            y=alt.Y("share:Q", title="Draws (%)", axis=alt.Axis(tickCount=3)),
+            y2=alt.datum(0),
+        )
+        .properties(width=400, height=90, title="The pooled mass")
+    )
+    axis = alt.Axis(values=log_ticks(domain), title="Body mass (kg, logarithmic scale)")
+    x = alt.X("from:Q", scale=scale, axis=axis)
+    y = alt.Y(
+        "label:N",
+        sort=labels,
+        title=None,
+        scale=alt.Scale(domain=labels),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6),
+    )
+    colour = alt.Color("colour:N", scale=None)
+    layers: list[alt.Chart] = [
+        alt.Chart(data_of(spans))
+        .mark_rule(strokeWidth=1.6)
+        .encode(x=x, x2="to:Q", y=y, color=colour),
+        alt.Chart(data_of(spans))
+        .mark_rule(strokeWidth=11)
+        .encode(x=alt.X("inner:Q", scale=scale, axis=axis), x2="outer:Q", y=y, color=colour),
+        alt.Chart(data_of(spans))
+        .mark_text(align="left", baseline="middle", color=INK)
+        .encode(x=alt.value(410), y=y, text="words:N"),
+    ]
+    bottom = alt.layer(*layers).properties(
+        width=400,
+        height=24 * len(labels),
+        title=alt.TitleParams("Masses at which the legs match living animals'", frame="group"),
+    )
+    return alt.vconcat(top, bottom, spacing=8)
+
+
+def mass_window_caption(result: StrengthResult) -> str:
+    """Say what the marks of the figure mean."""
+    words = (
+        "Thick bars join the median ends of the masses at which a bone's strength indicator lies"
+        " within the range of the comparison animals (figures at the right, kg); thin bars reach"
+        f" to the outer 2.5 % limits. {100 * result.share_inside:.0f} % of the pooled mass's draws"
+        " lie inside the window of all bones at once."
+    )
+    if result.share_without_window > 0.005:
+        words += (
+            f" In {100 * result.share_without_window:.0f} % of draws no mass suits all"
+            f" {plural(len(result.bones), 'bone')}."
+        )
+    return words
+
+
+def mass_window_words(result: StrengthResult) -> str:
+    """Say the figure in words."""
+    low = float(np.median(result.joint_low_draws_kg))
+    high = float(np.median(result.joint_high_draws_kg))
+    return (
+        "Histogram of the pooled mass above the windows of masses each leg bone allows; together"
+        f" about {low:.3g} to {high:.3g} kg."
+    )

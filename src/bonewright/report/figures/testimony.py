@@ -1,0 +1,327 @@
+"""Pictures and accounts in order of date, and the measures of an earlier mount."""
+
+import textwrap
+
+import altair as alt
+
+from bonewright.report.figures.figure import Chart, Panel, data_of
+from bonewright.report.figures.intervals import padded_log_domain
+from bonewright.report.theme import BAND, COPY, FAINT, INK, LOST, MUTED, VERDICT
+from bonewright.report.wording import amount_words, plural, year_words
+from bonewright.testimony.witnesses import (
+    ChangePoint,
+    ScoredPicture,
+    TestimonyResult,
+    WeighedClaim,
+)
+
+__all__ = [
+    "mount_audit",
+    "mount_audit_caption",
+    "mount_audit_words",
+    "timeline",
+    "timeline_caption",
+    "timeline_words",
+]
+
+_WIDTH = 380
+_LABELS = 196
+_SCORES = {1: "very lean", 2: "lean", 3: "middling", 4: "fat", 5: "very fat"}
+_KINDS = ["independent", "copy"]
+
+
+def _scored(result: TestimonyResult) -> list[ScoredPicture]:
+    return [picture for picture in result.pictures if picture.score is not None]
+
+
+def _independent_change(result: TestimonyResult) -> ChangePoint | None:
+    found = [change for change in result.change_points if not change.with_copies]
+    return found[0] if found else None
+
+
+def _years(result: TestimonyResult) -> tuple[float, float]:
+    dates = [picture.date for picture in _scored(result)] + [c.date for c in result.claims]
+    low, high = min(d.earliest for d in dates), max(d.latest for d in dates)
+    margin = max(0.03 * (high - low), 1.0)
+    return low - margin, high + margin
+
+
+def _kind_colours() -> tuple[alt.Color, alt.Stroke, alt.Fill]:
+    scale = alt.Scale(domain=_KINDS, range=[VERDICT, COPY])
+    return (
+        alt.Color("kind:N", title=None, scale=scale, legend=None),
+        alt.Stroke(
+            "kind:N",
+            title=None,
+            scale=scale,
+            legend=alt.Legend(orient="top", direction="horizontal"),
+        ),
+        alt.Fill("kind:N", title=None, scale=alt.Scale(domain=_KINDS, range=[VERDICT, "#ffffff"])),
+    )
+
+
+def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel:
+    pictures = _scored(result)
+    by_id = {picture.picture_id: picture for picture in pictures}
+    scale = alt.Scale(domain=list(years), nice=False, zero=False)
+    x_axis = alt.Axis(format="d", labels=False, title=None)
+    x = alt.X("year:Q", scale=scale, axis=x_axis)
+    y_axis = alt.Axis(
+        values=list(_SCORES),
+        title="Fatness score (1 to 5)",
+        labelExpr="{" + ",".join(f"{k}:'{v}'" for k, v in _SCORES.items()) + "}[datum.value]",
+        minExtent=_LABELS,
+    )
+    y = alt.Y("score:Q", scale=alt.Scale(domain=[0.8, 5.2], nice=False), axis=y_axis)
+    marks = [
+        {
+            "year": picture.date.middle,
+            "from": picture.date.earliest,
+            "to": picture.date.latest,
+            "score": picture.score,
+            "kind": "copy" if picture.copy_of else "independent",
+        }
+        for picture in pictures
+    ]
+    joins = [
+        {
+            "year": picture.date.middle,
+            "score": picture.score,
+            "to_year": original.date.middle,
+            "to_score": original.score,
+        }
+        for picture in pictures
+        if picture.copy_of is not None and (original := by_id.get(picture.copy_of)) is not None
+    ]
+    colour, stroke, fill = _kind_colours()
+    layers: list[alt.Chart] = []
+    change = _independent_change(result)
+    if change is not None:
+        layers.append(
+            alt.Chart(data_of([{"year": change.last_before, "to": change.first_after}]))
+            .mark_rect(color=BAND)
+            .encode(x=x, x2="to:Q")
+        )
+        means = [
+            {"year": years[0], "to": change.last_before, "score": change.mean_before},
+            {"year": change.first_after, "to": years[1], "score": change.mean_after},
+        ]
+        layers.append(
+            alt.Chart(data_of(means))
+            .mark_rule(color=MUTED, strokeDash=[5, 3])
+            .encode(x=x, x2="to:Q", y=y)
+        )
+    if joins:
+        layers.append(
+            alt.Chart(data_of(joins))
+            .mark_rule(color=FAINT, strokeWidth=0.9)
+            .encode(x=x, y=y, x2="to_year:Q", y2="to_score:Q")
+        )
+    layers.append(
+        alt.Chart(data_of(marks))
+        .mark_rule(strokeWidth=1.4)
+        .encode(
+            x=alt.X("from:Q", scale=scale, axis=x_axis),
+            x2="to:Q",
+            y=y,
+            color=colour,
+        )
+    )
+    layers.append(
+        alt.Chart(data_of(marks))
+        .mark_point(size=50, strokeWidth=1.5, opacity=1)
+        .encode(x=x, y=y, stroke=stroke, fill=fill)
+    )
+    return alt.layer(*layers).properties(width=_WIDTH, height=190, title="Pictures")
+
+
+def _claims_in_words(claims: list[WeighedClaim]) -> str:
+    parts = []
+    for claim in claims:
+        if claim.value is None:
+            parts.append(claim.kind)
+        else:
+            unit = "kg" if claim.kind == "weight" else "m"
+            parts.append(f"{claim.kind} {amount_words(claim.value, unit)}")
+    return textwrap.shorten(", ".join(parts), width=40, placeholder=" …")
+
+
+def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel:
+    accounts: dict[str, list[WeighedClaim]] = {}
+    for claim in sorted(result.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)):
+        accounts.setdefault(claim.account_id, []).append(claim)
+    rows = [
+        {
+            "account": f"{claims[0].account_title} ({name})",
+            "year": claims[0].date.middle,
+            "from": claims[0].date.earliest,
+            "to": claims[0].date.latest,
+            "kind": "copy" if claims[0].is_copy else "independent",
+            "words": _claims_in_words(claims),
+        }
+        for name, claims in accounts.items()
+    ]
+    labels = [str(row["account"]) for row in rows]
+    scale = alt.Scale(domain=list(years), nice=False, zero=False)
+    x_axis = alt.Axis(format="d", title="Year", tickCount=8)
+    x = alt.X("year:Q", scale=scale, axis=x_axis)
+    y = alt.Y(
+        "account:N",
+        sort=labels,
+        title=None,
+        scale=alt.Scale(domain=labels),
+        axis=alt.Axis(
+            ticks=False,
+            domain=False,
+            labelPadding=6,
+            labelLimit=_LABELS - 6,
+            minExtent=_LABELS,
+            maxExtent=_LABELS,
+            grid=True,
+        ),
+    )
+    colour, stroke, fill = _kind_colours()
+    spans = (
+        alt.Chart(data_of(rows))
+        .mark_rule(strokeWidth=1.6)
+        .encode(x=alt.X("from:Q", scale=scale, axis=x_axis), x2="to:Q", y=y, color=colour)
+    )
+    points = (
+        alt.Chart(data_of(rows))
+        .mark_point(shape="diamond", size=60, strokeWidth=1.5, opacity=1)
+        .encode(x=x, y=y, stroke=stroke, fill=fill)
+    )
+    middle = sum(years) / 2
+    layers = [spans, points]
+    for side, align, offset in ((True, "left", 9), (False, "right", -9)):
+        chosen = [row for row in rows if (float(str(row["year"])) < middle) is side]
+        if chosen:
+            layers.append(
+                alt.Chart(data_of(chosen))
+                .mark_text(align=align, baseline="middle", dx=offset, fontSize=10, color=INK)  # type: ignore[arg-type]
+                .encode(x=x, y=y, text="words:N")
+            )
+    return alt.layer(*layers).properties(
+        width=_WIDTH, height=20 * len(rows), title=alt.TitleParams("Accounts", frame="group")
+    )
+
+
+def timeline(result: TestimonyResult) -> Chart:
+    """Draw the pictures' fatness and the accounts' claims against the year."""
+    years = _years(result)
+    panels = []
+    if _scored(result):
+        panels.append(_picture_panel(result, years))
+    if result.claims:
+        panels.append(_account_panel(result, years))
+    return alt.vconcat(*panels, spacing=10)
+
+
+def timeline_caption(result: TestimonyResult) -> str:
+    """Say what the marks of the figure mean."""
+    pictures = _scored(result)
+    copies = sum(picture.copy_of is not None for picture in pictures)
+    accounts = len({claim.account_id for claim in result.claims})
+    words = (
+        f"{plural(len(pictures), 'scored picture')}, {copies} of them copies, and"
+        f" {plural(accounts, 'account')} with claims. Bars span the years each can date from;"
+        " hollow marks are copies, joined to what they copy by thin lines."
+    )
+    change = _independent_change(result)
+    if change is not None:
+        words += (
+            f" Shaded: the likeliest change with copies set aside"
+            f" ({year_words(change.last_before)} to {year_words(change.first_after)}, n ="
+            f" {change.n}, p = {change.p_permutation:.2g}); dashed: mean scores on either side."
+        )
+    return words
+
+
+def timeline_words(result: TestimonyResult) -> str:
+    """Say the figure in words."""
+    words = (
+        f"Fatness scores of {plural(len(_scored(result)), 'picture')} against the year, with"
+        f" {plural(len(result.claims), 'claim')} of accounts below."
+    )
+    change = _independent_change(result)
+    if change is not None:
+        words += (
+            f" Independent pictures average {change.mean_before:.1f} up to"
+            f" {year_words(change.last_before)} and {change.mean_after:.1f} from"
+            f" {year_words(change.first_after)}."
+        )
+    return words
+
+
+def mount_audit(result: TestimonyResult) -> Chart:
+    """Draw each measure of the mount over what bone and soft tissue let expect."""
+    rows = []
+    for check in result.mount:
+        middle = check.found_mm / check.ratio
+        rows.append(
+            {
+                "label": f"{check.title} ({check.measurement_id})",
+                "ratio": check.ratio,
+                "from": check.expected_mm[0] / middle,
+                "to": check.expected_mm[1] / middle,
+                "kind": "wrong" if check.wrong else "within reason",
+                "words": f"{100 * (check.ratio - 1):+.0f} %",
+            }
+        )
+    labels = [str(row["label"]) for row in rows]
+    domain = padded_log_domain(
+        [float(str(row[e])) for row in rows for e in ("ratio", "from", "to")]
+    )
+    scale = alt.Scale(type="log", domain=list(domain), nice=False)
+    axis = alt.Axis(title="Found / expected (ratio, logarithmic scale)", tickCount=6, format=".2~f")
+    x = alt.X("ratio:Q", scale=scale, axis=axis)
+    y = alt.Y(
+        "label:N",
+        sort=labels,
+        title=None,
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=_LABELS),
+    )
+    kinds = ["within reason", "wrong"]
+    layers: list[alt.Chart] = [
+        alt.Chart(data_of(rows))
+        .mark_rule(strokeWidth=9, color=BAND)
+        .encode(x=alt.X("from:Q", scale=scale, axis=axis), x2="to:Q", y=y),
+        alt.Chart(data_of([{"ratio": 1.0}])).mark_rule(color=FAINT).encode(x=x),
+        alt.Chart(data_of(rows))
+        .mark_point(filled=True, size=70, opacity=1)
+        .encode(
+            x=x,
+            y=y,
+            color=alt.Color(
+                "kind:N", title=None, scale=alt.Scale(domain=kinds, range=[VERDICT, LOST])
+            ),
+            shape=alt.Shape(
+                "kind:N",
+                title=None,
+                scale=alt.Scale(domain=kinds, range=["circle", "cross"]),
+                legend=alt.Legend(orient="top"),
+            ),
+        ),
+        alt.Chart(data_of(rows))
+        .mark_text(align="left", baseline="middle", color=INK)
+        .encode(x=alt.value(_WIDTH - 30), y=y, text="words:N"),
+    ]
+    return alt.layer(*layers).properties(width=_WIDTH - 40, height=19 * len(rows))
+
+
+def mount_audit_caption(result: TestimonyResult) -> str:
+    """Say what the marks of the figure mean."""
+    wrong = sum(check.wrong for check in result.mount)
+    return (
+        f"n = {plural(len(result.mount), 'measure')} of the earlier mount, {wrong} wrong. Shaded:"
+        " 95 % of right mounts of single individuals, from bone plus what skin and flesh add;"
+        " crosses: measures so odd that fewer than 1 in 100 right mounts would show them."
+    )
+
+
+def mount_audit_words(result: TestimonyResult) -> str:
+    """Say the figure in words."""
+    wrong = [check.words for check in result.mount if check.wrong]
+    return f"Ratio of found to expected for {plural(len(result.mount), 'measure')}. " + (
+        "Wrong: " + "; ".join(wrong) + "." if wrong else "None is wrong."
+    )

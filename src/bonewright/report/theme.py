@@ -1,0 +1,104 @@
+"""One look for every figure, page and report: type, colours, sizes."""
+
+from pathlib import Path
+from typing import Any
+
+__all__ = [
+    "BAND",
+    "COPY",
+    "FAINT",
+    "FONT",
+    "GRID",
+    "INK",
+    "LOST",
+    "MUTED",
+    "OTHER",
+    "PAGE_WIDTH_PX",
+    "PALETTE",
+    "POOLED",
+    "VERDICT",
+    "WRONG",
+    "chart_config",
+    "fonts_folder",
+]
+
+FONT = "Source Sans 3"
+"""Family of the fonts in ``fonts/`` (SIL Open Font License)."""
+
+PAGE_WIDTH_PX = 640
+"""Width of a full figure: 640 px at 72 dpi-pixels of 0.75 pt are the 170 mm of a text line."""
+
+INK = "#262b2c"
+MUTED = "#5d6466"
+FAINT = "#9aa1a2"
+GRID = "#e4e2dc"
+BAND = "#e9e4d6"
+
+# Okabe & Ito's colours, which people with any common colour vision tell apart; each use is
+# doubled by shape, place or words.
+VERDICT = "#0072B2"
+POOLED = "#56B4E9"
+LOST = "#D55E00"
+WRONG = "#D55E00"
+OTHER = "#7d8486"
+COPY = "#E69F00"
+PALETTE = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#262b2c")
+
+
+def fonts_folder() -> Path:
+    """Return the folder of the shipped font files."""
+    return Path(__file__).parent / "fonts"
+
+
+def chart_config() -> dict[str, Any]:
+    """Return the Vega-Lite ``config`` of every figure.
+
+    ``aria`` is off because each figure carries one written alternative instead of a label
+    for each of its marks.
+    """
+    axis = {
+        "labelFont": FONT,
+        "titleFont": FONT,
+        "labelFontSize": 11,
+        "titleFontSize": 12,
+        "titleFontWeight": 600,
+        "labelColor": INK,
+        "titleColor": INK,
+        "domainColor": FAINT,
+        "tickColor": FAINT,
+        "gridColor": GRID,
+        "tickSize": 4,
+        "labelLimit": 230,
+        "titleLimit": 600,
+        "titlePadding": 6,
+    }
+    return {
+        "font": FONT,
+        "aria": False,
+        "background": "#ffffff",
+        "padding": 4,
+        "view": {"stroke": None},
+        "axis": axis,
+        "title": {
+            "font": FONT,
+            "fontSize": 12,
+            "fontWeight": 600,
+            "color": INK,
+            "anchor": "start",
+            "offset": 4,
+        },
+        "header": {"labelFont": FONT, "titleFont": FONT, "labelFontSize": 12, "labelColor": INK},
+        "legend": {
+            "labelFont": FONT,
+            "titleFont": FONT,
+            "labelFontSize": 11,
+            "titleFontSize": 11,
+            "titleFontWeight": 600,
+            "labelColor": INK,
+            "titleColor": INK,
+            "labelLimit": 300,
+            "symbolSize": 60,
+        },
+        "text": {"font": FONT, "fontSize": 11, "color": INK},
+        "range": {"category": list(PALETTE)},
+    }

@@ -1,0 +1,115 @@
+"""Numbers, units and names as a reader meets them."""
+
+from bonewright.findings import Exact, Finding
+from bonewright.quantity import Quantity, Summary, format_amount, format_interval
+
+__all__ = [
+    "ELEMENT_ORDER",
+    "STEP_TITLES",
+    "amount_words",
+    "bone_words",
+    "element_rank",
+    "interval_words",
+    "mass_words",
+    "plural",
+    "unit_words",
+    "value_words",
+    "year_words",
+]
+
+STEP_TITLES = {
+    "skeleton": "The average skeleton",
+    "relatives": "Mass from the leg bones of living relatives",
+    "sections": "Cross-sections of the leg bones",
+    "body": "Mass from a modelled body",
+    "movement": "What the legs could bear",
+    "testimony": "Pictures, accounts and the earlier mount",
+    "judgement": "The lines of evidence together",
+}
+
+ELEMENT_ORDER = (
+    "skull",
+    "mandible",
+    "sternum",
+    "furcula",
+    "coracoid",
+    "scapula",
+    "humerus",
+    "radius",
+    "ulna",
+    "carpometacarpus",
+    "pelvis",
+    "femur",
+    "tibiotarsus",
+    "tarsometatarsus",
+    "phalanx",
+)
+"""From head to foot, the order in which a skeleton is laid out."""
+
+_UNITS = {
+    "1": "",
+    "kg/m3": "kg/m³",
+    "m3": "m³",
+    "mm2": "mm²",
+    "mm3": "mm³",
+    "mm4": "mm⁴",
+    "GPa^-1": "GPa⁻¹",
+    "m/s2": "m/s²",
+}
+
+
+def element_rank(element: str) -> int:
+    """Return the place of an element from head to foot; unknown ones come last."""
+    return ELEMENT_ORDER.index(element) if element in ELEMENT_ORDER else len(ELEMENT_ORDER)
+
+
+def unit_words(unit: str) -> str:
+    """Write a unit as print has it: ``kg/m3`` becomes kg/m³."""
+    return _UNITS.get(unit, unit)
+
+
+def bone_words(bone: tuple[str, str]) -> str:
+    """Name a bone measurement: 'femur CD'."""
+    return f"{bone[0]} {bone[1]}"
+
+
+def plural(count: int, noun: str, *, many: str | None = None) -> str:
+    """Write '1 bone' or '3 bones'."""
+    return f"{count} {noun if count == 1 else many or noun + 's'}"
+
+
+def amount_words(value: float, unit: str) -> str:
+    """Write a number that has no interval: whole counts whole, others to three digits."""
+    if value == int(value) and abs(value) < 1e6:
+        text = f"{int(value):,}".replace(",", "\u202f")
+    elif 0 < abs(value) < 0.001 and unit in {"", "1"}:
+        text = "below 0.001" if value > 0 else "between -0.001 and 0"
+    else:
+        text = format_amount(value)
+    shown = unit_words(unit)
+    return f"{text} {shown}" if shown else text
+
+
+def interval_words(summary: Summary, unit: str) -> str:
+    """Write 'about 21 kg (17 to 26)'."""
+    return format_interval(summary, unit_words(unit))
+
+
+def mass_words(summary: Summary) -> str:
+    """Write a mass without its unit, for the margin of a figure: '21 (17 to 26)'."""
+    return interval_words(summary, "").removeprefix("about ")
+
+
+def value_words(finding: Finding) -> str:
+    """Write the value of a finding, whatever its kind."""
+    value = finding.value
+    if isinstance(value, Quantity):
+        return interval_words(value.summary(), value.unit)
+    if isinstance(value, Exact):
+        return amount_words(value.value, value.unit)
+    return value.text
+
+
+def year_words(year: float) -> str:
+    """Write a decimal year as the year it lies in."""
+    return str(int(year // 1))

@@ -1,0 +1,497 @@
+"""A small made-up run with every step answered, built without any step's arithmetic.
+
+The report has to set whatever the steps hand it; these results are typed in or drawn
+from a seed, so that a fault in a step cannot hide a fault in the report.
+"""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bonewright.body.maquette import BodyResult, MaquetteMass
+from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot, RowRef, Statement
+from bonewright.judgement.pooling import Line, PooledMass
+from bonewright.judgement.verdict import Verdict
+from bonewright.movement.strength import ComparisonAnimal, StrengthOfBone, StrengthResult
+from bonewright.pipeline import Run
+from bonewright.quantity import Quantity
+from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, RelativesResult
+from bonewright.sections.properties import MeasuredSection, SectionProperties, SectionsResult
+from bonewright.skeleton.average import AverageSkeleton, BoneMean
+from bonewright.study.model import DateSpan, Decision, Relative, Source, Study
+from bonewright.study.settings import Animal, BlindProof, Settings, StudyHeader
+from bonewright.testimony.witnesses import (
+    ChangePoint,
+    MountCheck,
+    ScoredPicture,
+    TestimonyResult,
+    WeighedClaim,
+)
+
+N_DRAWS = 2000
+HOSTILE_TITLE = '#import "x"; <script>alert(1)</script> $ * _ ` \\ {{7*7}} & "quoted"'
+LEGS = ("femur", "tibiotarsus", "tarsometatarsus")
+
+
+def ref(table: str, row: int, row_id: str) -> RowRef:
+    return RowRef(table=table, row=row, row_id=row_id)
+
+
+def lognormal(rng: np.random.Generator, middle: float, spread: float) -> np.ndarray:
+    return middle * np.exp(spread * rng.standard_normal(N_DRAWS))
+
+
+def finding(key: str, title: str, value: object, **more: object) -> Finding:
+    how = HowGot(
+        formula="Mean over individuals.",
+        rows=(ref("measurements", 7, "m-006"),),
+        sources=("Driesch1976",),
+    )
+    settings = {"key": key, "step": key.split(".")[0], "title": title, "value": value, "how": how}
+    return Finding(**{**settings, **more})
+
+
+def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
+    means = {}
+    for element in ("skull", "sternum", "humerus", *LEGS):
+        for code in ("GL", "SC", "CD"):
+            middle = float(rng.uniform(20, 200))
+            individuals = middle * (1 + 0.04 * rng.standard_normal(9))
+            means[element, code] = BoneMean(
+                element=element,
+                code=code,
+                n_individuals=9,
+                n_bones=12,
+                n_measurements=20,
+                individuals_mm=tuple(float(v) for v in individuals),
+                mean_mm=float(individuals.mean()),
+                between_sd_mm=float(individuals.std(ddof=1)),
+                mean_draws_mm=individuals.mean() * (1 + 0.013 * rng.standard_normal(N_DRAWS)),
+                rows=(ref("measurements", 2, "m-001"),),
+            )
+    doubts = (
+        Doubt(
+            ref=ref("measurements", 41, "m-040"),
+            column="measurementValue",
+            kind="factor of ten",
+            found="1712 mm",
+            expected="about 171 mm",
+            mend="Divide by ten if the decimal point slipped.",
+            held_out=True,
+        ),
+    )
+    held = Caveat(code="held-out-row", text="One doubtful row was held out.", rows=(doubts[0].ref,))
+    findings = (
+        finding(
+            "skeleton.mean.femur.GL",
+            "Mean femur GL",
+            Quantity(draws=lognormal(rng, 170.0, 0.01), unit="mm"),
+            n=9,
+            n_of="individuals",
+            caveats=(held,),
+        ),
+        finding(
+            "skeleton.minimum_individuals",
+            "Least number of individuals",
+            Exact(value=25.0, unit="1", why_no_interval="a count"),
+        ),
+    )
+    return AverageSkeleton(
+        means=means,
+        measurement_error_percent=0.4,
+        n_repeated=30,
+        minimum_number_of_individuals=25,
+        doubts=doubts,
+        findings=findings,
+    )
+
+
+def make_relatives(rng: np.random.Generator, species: tuple[str, ...]) -> RelativesResult:
+    fits = {}
+    mass = np.exp(np.linspace(np.log(0.1), np.log(25), len(species)))
+    for element in LEGS:
+        for code in ("CD", "GL"):
+            bone = 14 * mass**0.36 * np.exp(0.04 * rng.standard_normal(len(species)))
+            band = tuple(
+                (float(x), float(low), float((x / 14) ** 2.7), float(2.1 * (x / 14) ** 2.7))
+                for x in np.geomspace(bone.min(), bone.max(), 20)
+                for low in [0.48 * (x / 14) ** 2.7]
+            )
+            fits[element, code] = LegBoneFit(
+                element=element,
+                code=code,
+                species=species,
+                bone_mm=bone,
+                mass_kg=mass,
+                slope=2.7,
+                slope_se=0.05,
+                intercept_ln=-7.1,
+                residual_sd_ln=0.1,
+                r_squared=0.98,
+                degrees_of_freedom=len(species) - 2,
+                correction_name="lognormal",
+                correction_factor=1.005,
+                leave_one_out_error_percent=float(rng.uniform(6, 30)),
+                leave_one_out_coverage_percent=95.0,
+                lost_bone_mm=38.0,
+                outside_percent=0.0,
+                mass_draws_kg=lognormal(rng, 15.0, 0.12),
+                prediction_band=band,
+                rows=(),
+            )
+    proof = BlindProofResult(
+        species=species[-1],
+        known_mass_kg=25.0,
+        predicted={key: (19.0, 24.0, 31.0) for key in fits} | {("femur", "GL"): (26.0, 30.0, 34.0)},
+        chosen=("femur", "CD"),
+        held=True,
+    )
+    findings = (
+        finding(
+            "relatives.mass.femur.CD",
+            "Mass from femur CD",
+            Quantity(draws=fits["femur", "CD"].mass_draws_kg, unit="kg"),
+            n=len(species),
+            n_of="species",
+        ),
+    )
+    return RelativesResult(
+        fits=fits, chosen=("femur", "CD"), blind_proof=proof, doubts=(), findings=findings
+    )
+
+
+def ellipse(a: float, b: float) -> tuple[tuple[float, float], ...]:
+    angle = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+    return tuple((float(a * np.cos(t)), float(b * np.sin(t))) for t in angle)
+
+
+def make_sections(rng: np.random.Generator, species: tuple[str, ...]) -> SectionsResult:
+    properties = SectionProperties(
+        area_mm2=90.0,
+        centroid_mm=(0.0, 0.0),
+        second_moment_mediolateral_mm4=2000.0,
+        second_moment_anteroposterior_mm4=2100.0,
+        product_moment_mm4=0.0,
+        greatest_moment_mm4=2100.0,
+        least_moment_mm4=2000.0,
+        polar_moment_mm4=4100.0,
+        section_modulus_mediolateral_mm3=300.0,
+        section_modulus_anteroposterior_mm3=310.0,
+    )
+    measured = tuple(
+        MeasuredSection(
+            ref=ref("sections", 2 + place, f"sec-{place:02d}"),
+            section_id=f"sec-{place:02d}",
+            species=None if place < 9 else species[0],
+            specimen_id=f"b-{place}" if place < 9 else None,
+            element=LEGS[place % 3],
+            position_fraction=0.5,
+            bone_length_mm=170.0,
+            distance_to_distal_end_mm=85.0,
+            properties=properties,
+            outline_mm=(ellipse(8, 7.5 - place / 9), ellipse(5.5, 5.0 - place / 9)),
+        )
+        for place in range(12)
+    )
+    return SectionsResult(
+        measured=measured,
+        modulus_over_arm_draws_mm2={e: lognormal(rng, 4.0, 0.05) for e in LEGS},
+        species_modulus_over_arm_mm2={(species[0], e): 1.0 for e in LEGS},
+        doubts=(),
+        findings=(
+            finding(
+                "sections.modulus.femur",
+                "Section modulus of the average femur",
+                Quantity(draws=lognormal(rng, 300.0, 0.06), unit="mm3"),
+                n=3,
+                n_of="sections",
+            ),
+        ),
+    )
+
+
+def make_movement(rng: np.random.Generator, species: tuple[str, ...]) -> StrengthResult:
+    bones = {
+        element: StrengthOfBone(
+            element=element,
+            indicator_draws_per_gpa=lognormal(rng, 25.0, 0.15),
+            comparison_range_per_gpa=(15.0, 44.0),
+            window_low_draws_kg=lognormal(rng, 8.5, 0.1),
+            window_high_draws_kg=lognormal(rng, 25.0, 0.1),
+            n_comparison=6,
+        )
+        for element in LEGS
+    }
+    comparison = tuple(
+        ComparisonAnimal(
+            species=name,
+            locomotion="runner",
+            element=element,
+            body_mass_kg=2.0 + 4 * place,
+            indicator_per_gpa=float(rng.uniform(15, 44)),
+        )
+        for place, name in enumerate(species[-6:])
+        for element in LEGS
+    )
+    return StrengthResult(
+        comparison=comparison,
+        bones=bones,
+        joint_low_draws_kg=lognormal(rng, 9.5, 0.08),
+        joint_high_draws_kg=lognormal(rng, 23.0, 0.08),
+        share_without_window=0.01,
+        share_inside=0.97,
+        findings=(
+            finding(
+                "movement.could_run",
+                "Could it run?",
+                Statement(text="By this test it could very likely run."),
+            ),
+        ),
+    )
+
+
+def make_testimony() -> TestimonyResult:
+    pictures = tuple(
+        ScoredPicture(
+            picture_id=f"pic-{place:02d}",
+            title=f"Drawing {place}",
+            date=DateSpan(earliest=1640 + 9 * place, latest=1643 + 9 * place, text="about then"),
+            score=None if place == 5 else 1.5 + 0.25 * place,
+            n_scorers=0 if place == 5 else 3,
+            copy_of="pic-03" if place in {8, 10} else None,
+        )
+        for place in range(12)
+    )
+    change = ChangePoint(
+        with_copies=True,
+        n=11,
+        statistic=28.0,
+        p_formula=0.03,
+        p_permutation=0.02,
+        p_dates=(0.01, 0.08),
+        last_before=1686.0,
+        first_after=1695.0,
+        mean_before=2.0,
+        mean_after=3.8,
+    )
+    claims = tuple(
+        WeighedClaim(
+            claim_id=f"clm-{place}",
+            account_id=f"acc-{place % 4}",
+            account_title=("A ship's log", "A letter", "A natural history", "A reprint")[place % 4],
+            date=DateSpan(earliest=1650 + 20 * (place % 4), latest=1652 + 20 * (place % 4), text=""),
+            standing="eyewitness",
+            is_copy=place % 4 == 3,
+            kind=("weight", "height", "movement", "weight")[place % 4],
+            value=(22.0, 0.9, None, 22.0)[place % 4],
+            statement="as big as a goose",
+        )
+        for place in range(6)
+    )
+    mount = tuple(
+        MountCheck(
+            measurement_id=f"mt-{place}",
+            mount_id="mount-1",
+            title=("length of the head", "length of the thigh", "length of the lower leg")[place],
+            element="femur",
+            code="GL",
+            found_mm=(260.0, 171.0, 270.0)[place],
+            expected_mm=((150.0, 175.0), (160.0, 185.0), (255.0, 290.0))[place],
+            ratio=(1.6, 0.99, 0.99)[place],
+            chance_percent=(0.01, 80.0, 85.0)[place],
+            wrong=place == 0,
+            words=("head 1.6 times too long", "thigh right", "lower leg right")[place],
+        )
+        for place in range(3)
+    )
+    return TestimonyResult(
+        pictures=pictures,
+        change_points=(change, dataclasses.replace(change, with_copies=False, n=9)),
+        claims=claims,
+        mount=mount,
+        doubts=(),
+        findings=(
+            finding(
+                "testimony.change.independent",
+                "Change in fatness, copies set aside",
+                Statement(text="The pictures grow fatter after about 1690."),
+            ),
+        ),
+    )
+
+
+def make_study(title: str) -> Study:
+    return Study(
+        folder=Path("nowhere"),
+        settings=Settings(
+            study=StudyHeader(title=title, question="How heavy was it?", invented=True),
+            animal=Animal(name="giant rail", scientific_name="Rallus fictus", place="Nowhere Isle"),
+            blind_proof=BlindProof(species="Species l", reason="Large and flightless."),
+        ),
+        sources=(
+            Source(
+                ref=ref("sources", 2, "src-1"),
+                source_id="src-1",
+                citation="An invented monograph on <rails> & #others.",
+                kind="paper",
+                reliability="B",
+                reliability_reason="seen",
+            ),
+        ),
+        relatives=tuple(
+            Relative(
+                ref=ref("relatives", 2 + place, name),
+                species=name,
+                family="Rallidae",
+                locomotion="runner",
+                flight="flying" if place % 3 else "flightless",
+                body_mass_kg=1.0,
+                n_weighed=3,
+                source_id=None,
+            )
+            for place, name in enumerate(species_names())
+        ),
+        decisions=(
+            Decision(
+                ref=ref("decisions", 2, "d-1"),
+                table="measurements",
+                row_id="m-099",
+                decision="keep",
+                reason="Measured twice, it is that long.",
+            ),
+        ),
+    )
+
+
+def species_names() -> tuple[str, ...]:
+    return tuple(f"Species {letter}" for letter in "abcdefghijkl")
+
+
+def make_run(title: str = "The rail of Nowhere Isle") -> Run:
+    rng = np.random.default_rng(7)
+    species = species_names()
+    skeleton, relatives = make_skeleton(rng), make_relatives(rng, species)
+    sections, movement = make_sections(rng, species), make_movement(rng, species)
+    testimony = make_testimony()
+    volume = lognormal(rng, 0.0158, 0.1)
+    body = BodyResult(
+        maquettes={
+            "maquette-1": MaquetteMass(
+                body_id="maquette-1",
+                state="mean",
+                scale_denominator=4.0,
+                readings_m3=(0.000244, 0.000246, 0.000247),
+                volume_draws_m3=volume,
+                mass_draws_kg=950 * volume,
+                rows=(),
+            )
+        },
+        doubts=(),
+        findings=(
+            finding(
+                "body.mass.maquette-1",
+                "Mass of maquette-1",
+                Quantity(draws=950 * volume, unit="kg"),
+                n=3,
+                n_of="readings",
+            ),
+        ),
+    )
+    lines = (
+        Line(
+            key="relatives.mass.femur.CD",
+            title="Leg bones: femur CD",
+            mass_draws_kg=relatives.fits["femur", "CD"].mass_draws_kg,
+            pooled=True,
+            reason="Predicts best.",
+            rests_on=("average skeleton",),
+        ),
+        Line(
+            key="relatives.mass.femur.GL",
+            title="Leg bones: femur GL",
+            mass_draws_kg=relatives.fits["femur", "GL"].mass_draws_kg,
+            pooled=False,
+            reason="Same bones.",
+            rests_on=("average skeleton",),
+        ),
+        Line(
+            key="body.mass.maquette-1",
+            title="Maquette maquette-1 (mean)",
+            mass_draws_kg=950 * volume,
+            pooled=True,
+            reason="Rests on neither.",
+            rests_on=("maquette",),
+        ),
+    )
+    mass = lognormal(rng, 15.1, 0.09)
+    pooled = PooledMass(
+        lines=lines,
+        mass_draws_kg=mass,
+        weights_percent={lines[0].key: 55.0, lines[2].key: 45.0},
+        tau_ln=0.05,
+        q_statistic=0.2,
+        q_p_value=0.65,
+        i_squared_percent=0.0,
+        without={
+            line.key: Quantity(draws=line.mass_draws_kg, unit="kg").summary()
+            for line in (lines[2], lines[0])
+        },
+        findings=(
+            finding("judgement.mass", "Pooled mass", Quantity(draws=mass, unit="kg"), n=2, n_of="lines"),
+        ),
+    )
+    verdict = Verdict(
+        mass_sentence="The average animal weighed about 15 kg (13 to 18).",
+        agreement_sentence="The two lines of evidence agree.",
+        movement_sentence="By this test it could very likely run.",
+        testimony_sentence="The pictures grow fatter after about 1690.",
+        caveats=(Caveat(code="few-lines", text="Only two lines of evidence were pooled."),),
+        findings=(),
+    )
+    results = (skeleton, relatives, sections, body, movement, testimony, pooled)
+    return Run(
+        study=make_study(title),
+        skeleton=skeleton,
+        relatives=relatives,
+        sections=sections,
+        body=body,
+        pooled=pooled,
+        movement=movement,
+        testimony=testimony,
+        verdict=verdict,
+        unanswered={},
+        findings=tuple(f for result in results for f in result.findings),
+        doubts=skeleton.doubts,
+    )
+
+
+@pytest.fixture(scope="session")
+def full_run() -> Run:
+    return make_run()
+
+
+@pytest.fixture(scope="session")
+def hostile_run() -> Run:
+    return make_run(HOSTILE_TITLE)
+
+
+@pytest.fixture(scope="session")
+def empty_run() -> Run:
+    """A run of a study that holds nothing yet."""
+    nothing = "Needed: rows. Found: none. What would help: rows."
+    steps = ("skeleton", "relatives", "sections", "body", "movement", "testimony", "judgement")
+    return dataclasses.replace(
+        make_run("Nothing yet"),
+        skeleton=None,
+        relatives=None,
+        sections=None,
+        body=None,
+        pooled=None,
+        movement=None,
+        testimony=None,
+        unanswered=dict.fromkeys(steps, nothing),
+        findings=(),
+        doubts=(),
+    )
