@@ -10,8 +10,6 @@ from typing import Final
 
 import numpy as np
 
-ISLAND: Final = "Merrowend"
-ANIMAL: Final = "great rail of Merrowend"
 SCIENTIFIC_NAME: Final = "Ponderallus merrowendensis"
 
 TRUE_MASS_KG: Final = 15.4

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+
 from demo_animal import LAWFUL_BONES_MM, SEX_FACTOR, SHAPE_CV, SIDE_CV, SIZE_CV
 
 N_NAMED: Final = 27
@@ -23,6 +24,7 @@ COUNTS: Final = {
     "tarsometatarsus": 21,
 }
 MIDLINE: Final = ("skull", "mandible", "sternum", "pelvis")
+BURNT_FACTOR: Final = 0.91
 PROXIMAL: Final = ("Bp", "Dp", "Dip", "Dic")
 DISTAL: Final = ("Bd", "Dd", "Did")
 
@@ -100,7 +102,6 @@ def _true_bone(
     rng: np.random.Generator,
     individual: Individual,
     element: str,
-    side: str,
     *,
     average_mm: dict[tuple[str, str], float],
     stage_factor: float = 1.0,
@@ -144,12 +145,14 @@ def find_bones(
             slots = [(bird, side) for bird in individuals if bird.sex == sex for side in sides]
             for index in rng.permutation(len(slots))[:share]:
                 bird, side = slots[int(index)]
-                collection = list(COLLECTIONS)[int(rng.choice(6, p=[0.3, 0.2, 0.15, 0.1, 0.15, 0.1]))]
+                collection = list(COLLECTIONS)[
+                    int(rng.choice(6, p=[0.3, 0.2, 0.15, 0.1, 0.15, 0.1]))
+                ]
                 chance = rng.random()
                 preservation = (
                     "broken" if chance < 0.25 else "weathered" if chance < 0.35 else "complete"
                 )
-                true_mm = _true_bone(rng, bird, element, side, average_mm=average_mm)
+                true_mm = _true_bone(rng, bird, element, average_mm=average_mm)
                 bones.append(
                     Bone(
                         individual=bird,
@@ -175,6 +178,19 @@ def mislabel(bones: list[Bone]) -> list[Bone]:
     return out
 
 
+def burn(bones: list[Bone]) -> list[Bone]:
+    """Let the first coracoid have lain in a cooking fire, which shrank it."""
+    index = next(i for i, bone in enumerate(bones) if bone.element == "coracoid")
+    shrunk = {code: value * BURNT_FACTOR for code, value in bones[index].true_mm.items()}
+    burnt = replace(
+        bones[index],
+        true_mm=shrunk,
+        preservation="weathered",
+        remarks="burnt white in a cooking fire",
+    )
+    return [*bones[:index], burnt, *bones[index + 1 :]]
+
+
 def young_bones(
     rng: np.random.Generator,
     individuals: list[Individual],
@@ -188,9 +204,7 @@ def young_bones(
         ("tibiotarsus", "subadult", 0.93),
     ):
         bird = replace(individuals[-1], label="", sex_known=False)
-        true_mm = _true_bone(
-            rng, bird, element, "left", average_mm=average_mm, stage_factor=factor
-        )
+        true_mm = _true_bone(rng, bird, element, average_mm=average_mm, stage_factor=factor)
         bones.append(
             Bone(
                 individual=bird,
@@ -207,7 +221,9 @@ def young_bones(
 
 def name_bones(rng: np.random.Generator, bones: list[Bone]) -> list[Bone]:
     """Give the bones ids, catalogue numbers and the codes that can be measured."""
-    order = sorted(rng.permutation(len(bones)), key=lambda i: list(COLLECTIONS).index(bones[i].collection))
+    order = sorted(
+        rng.permutation(len(bones)), key=lambda i: list(COLLECTIONS).index(bones[i].collection)
+    )
     out: list[Bone] = []
     for number, index in enumerate(order, start=1):
         bone = bones[int(index)]

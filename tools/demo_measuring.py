@@ -3,6 +3,7 @@
 from typing import Final
 
 import numpy as np
+
 from demo_bones import COLLECTIONS, Bone
 
 Row = dict[str, str]
@@ -71,7 +72,9 @@ def measurement_rows(rng: np.random.Generator, bones: list[Bone]) -> list[Row]:
             if again_same:
                 third = _reading(rng, true_mm, code=code, observer=observer)
                 rows.append(
-                    _row(bone, code, third, unit=unit, date=day, remarks="repeat, blind to the first")
+                    _row(
+                        bone, code, third, unit=unit, date=day, remarks="repeat, blind to the first"
+                    )
                 )
     for number, row in enumerate(rows, start=1):
         row["measurementID"] = f"m-{number:04d}"

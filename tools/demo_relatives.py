@@ -4,57 +4,16 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+
 from demo_animal import LAWFUL_BONES_MM, LEG_LAWS, TRUE_MASS_KG, deviation_ln
+from demo_words_file import lines_of
 
 TREE_DEPTH: Final = 62.0
 BACKBONE_DEPTH: Final = 38.0
 SHARED_BY_DESCENT: Final = 0.5
 BLIND_SPECIES: Final = "Commenticursor magnus"
 STILT_SPECIES: Final = "Falsogrus longissimus"
-
-# family: genus, species epithet, common name, way of moving, flight, mass in kg
-_FAMILIES: Final = """
-Ficticrecidae|Ficticrex|minimus|least reed crake|walker|flying|0.052
-Ficticrecidae|Ficticrex|pallidus|pale reed crake|walker|flying|0.078
-Ficticrecidae|Ficticrex|obscurus|dusky reed crake|wader|flying|0.115
-Ficticrecidae|Ficticrex|hortensis|garden crake|walker|flying|0.16
-Ficticrecidae|Ficticrex|robustus|stout crake|walker|flightless|0.31
-Nemorallidae|Nemorallus|litoralis|shore rail|wader|flying|0.21
-Nemorallidae|Nemorallus|silvestris|wood rail|walker|flying|0.42
-Nemorallidae|Nemorallus|montanus|hill rail|walker|flightless|0.83
-Nemorallidae|Nemorallus|grandis|greater wood rail|walker|flightless|1.9
-Nemorallidae|Nemorallus|velox|swift rail|runner|flightless|2.3
-Utopirallidae|Utopirallus|lentus|slow island rail|walker|flightless|1.1
-Utopirallidae|Utopirallus|arenarius|dune rail|runner|flightless|3.4
-Utopirallidae|Utopirallus|saxatilis|scree rail|walker|flightless|4.3
-Utopirallidae|Utopirallus|campestris|plains rail|runner|flightless|6.1
-Utopirallidae|Utopirallus|maximus|heavy rail|walker|flightless|9.4
-Commenticursoridae|Commenticursor|gracilis|slender courser hen|runner|flightless|9.8
-Commenticursoridae|Commenticursor|medius|lesser courser hen|runner|flightless|13.6
-Commenticursoridae|Commenticursor|magnus|great courser hen|runner|flightless|20.8
-Commenticursoridae|Commenticursor|ingens|giant courser hen|runner|flightless|31.0
-Commenticursoridae|Commenticursor|deserti|salt courser hen|runner|flightless|17.2
-Falsogruidae|Falsogrus|parvus|dwarf false crane|wader|flying|0.64
-Falsogruidae|Falsogrus|cinereus|grey false crane|wader|flying|2.7
-Falsogruidae|Falsogrus|longissimus|stilt false crane|wader|flying|1.5
-Falsogruidae|Falsogrus|altus|tall false crane|wader|flying|5.6
-Falsogruidae|Falsogrus|imperator|great false crane|walker|flying|7.9
-Nulliperdicidae|Nulliperdix|minor|small null partridge|walker|flying|0.14
-Nulliperdicidae|Nulliperdix|communis|null partridge|walker|flying|0.39
-Nulliperdicidae|Nulliperdix|nivalis|snow null partridge|walker|flying|0.56
-Nulliperdicidae|Nulliperdix|gravis|heavy null partridge|walker|flying|1.3
-Nulliperdicidae|Nulliperdix|regalis|royal null partridge|walker|flying|3.1
-Simulanatidae|Simulanas|pusilla|small mock diver|swimmer|flying|0.34
-Simulanatidae|Simulanas|lacustris|lake mock diver|swimmer|flying|0.91
-Simulanatidae|Simulanas|fluvialis|river mock diver|swimmer|flying|1.2
-Simulanatidae|Simulanas|marina|sea mock diver|swimmer|flightless|3.9
-Simulanatidae|Simulanas|crassa|stout mock diver|swimmer|flightless|6.8
-Fingicorvidae|Fingicorvus|exiguus|little feign crow|percher|flying|0.061
-Fingicorvidae|Fingicorvus|ruber|red feign crow|percher|flying|0.094
-Fingicorvidae|Fingicorvus|niger|black feign crow|percher|flying|0.27
-Fingicorvidae|Fingicorvus|collinus|hill feign crow|flyer|flying|0.51
-Fingicorvidae|Fingicorvus|major|great feign crow|flyer|flying|1.05
-"""
+STILT_FACTOR: Final = 3.2
 
 # Leg length of a way of moving against the law, in standard deviations.
 _LENGTH_SHIFT: Final = {
@@ -140,7 +99,7 @@ def grow_tree(rng: np.random.Generator, families: dict[str, list[str]]) -> _Node
 
 def make_relatives(rng: np.random.Generator) -> tuple[list[LivingSpecies], str]:
     """Draw the relatives' bones; return them with their tree as Newick text."""
-    lines = [line.split("|") for line in _FAMILIES.strip().splitlines()]
+    lines = lines_of("relatives.txt")
     families: dict[str, list[str]] = {}
     for family, genus, epithet, *_ in lines:
         families.setdefault(family, []).append(f"{genus} {epithet}")
@@ -170,7 +129,7 @@ def make_relatives(rng: np.random.Generator) -> tuple[list[LivingSpecies], str]:
             off = deviation_ln(law, shared=shared_dev[law.follows], own=own)
             bones[element, code] = lawful * float(np.exp(off))
         if name == STILT_SPECIES:
-            bones["tarsometatarsus", "GL"] *= 2.9
+            bones["tarsometatarsus", "GL"] *= STILT_FACTOR
         relatives.append(
             LivingSpecies(
                 name=name,
@@ -190,7 +149,8 @@ def relative_rows(
     rng: np.random.Generator, relatives: list[LivingSpecies]
 ) -> tuple[list[dict[str, str]], list[dict[str, str]]]:
     """Return the rows of relatives and of relative_measurements."""
-    species_rows, bone_rows = [], []
+    species_rows: list[dict[str, str]] = []
+    bone_rows: list[dict[str, str]] = []
     for species in relatives:
         weighed = int(rng.integers(4, 40))
         grams = species.mass_kg < 1.0

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.optimize import brentq
+from scipy.special import ellipe
+
 from demo_animal import TRUE_MASS_KG
 from demo_bones import Bone
 from demo_relatives import LivingSpecies
-from scipy.optimize import brentq
-from scipy.special import ellipe
 
 Row = dict[str, str]
 

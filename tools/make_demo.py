@@ -13,6 +13,8 @@ from typing import Any, Final
 
 import numpy as np
 import tomlkit
+
+from bonewright.study.schemas import TABLE_BY_NAME
 from demo_animal import (
     SCIENTIFIC_NAME,
     TRUE_DENSITY_KG_PER_L,
@@ -21,6 +23,7 @@ from demo_animal import (
 )
 from demo_bones import (
     Bone,
+    burn,
     casts,
     find_bones,
     make_individuals,
@@ -33,9 +36,8 @@ from demo_measuring import measurement_rows, slip
 from demo_relatives import BLIND_SPECIES, make_relatives, relative_rows
 from demo_sections import LOST_INDICATOR_PER_GPA, lost_sections, relative_sections
 from demo_testimony import CHANGE_YEAR, account_rows, mount_rows, picture_rows
-from demo_texts import README, STUDY_TOML, decision_rows, source_rows
-
-from bonewright.study.schemas import TABLE_BY_NAME
+from demo_texts import decision_rows, source_rows
+from demo_words_file import text_of
 
 Row = dict[str, str]
 
@@ -108,7 +110,9 @@ def truth_text(
         "change": {"year": CHANGE_YEAR, "with_copies": True, "without_copies": False},
         "decided": decided,
     }
-    comment = "# The truth behind demo/, written by tools/make_demo.py. Nothing but tests reads it.\n"
+    comment = (
+        "# The truth behind demo/, written by tools/make_demo.py. Nothing but tests reads it.\n"
+    )
     return comment + tomlkit.dumps(content)
 
 
@@ -119,7 +123,7 @@ def make_demo() -> tuple[dict[str, str], str]:
     relatives, tree = make_relatives(streams[1])
     species, species_bones = relative_rows(streams[2], relatives)
     birds = make_individuals(streams[3])
-    found = mislabel(find_bones(streams[3], birds, average_mm))
+    found = burn(mislabel(find_bones(streams[3], birds, average_mm)))
     found += young_bones(streams[3], birds, average_mm)
     bones = casts(streams[3], name_bones(streams[3], found))
     measurements = measurement_rows(streams[4], bones)
@@ -148,7 +152,8 @@ def make_demo() -> tuple[dict[str, str], str]:
     }
     files = {f"tables/{name}.csv": csv_text(name, rows) for name, rows in tables.items()}
     files |= {f"files/{name}": text for name, text in outlines.items()}
-    files |= {"files/relatives.nwk": tree, "study.toml": STUDY_TOML, "README.md": README}
+    files["files/relatives.nwk"] = tree
+    files |= {name: text_of(name) for name in ("study.toml", "README.md")}
     truth = truth_text(
         average_mm=average_mm,
         bones=bones,
