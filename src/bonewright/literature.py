@@ -64,6 +64,11 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "formula seen in a later software manual",
         ),
         _publication(
+            "White1953",
+            "White, T. E. 1953. A method of calculating the dietary percentage of various food"
+            " animals utilized by aboriginal peoples. American Antiquity 18: 396-398.",
+        ),
+        _publication(
             "Baskerville1972",
             "Baskerville, G. L. 1972. Use of logarithmic regression in the estimation of plant"
             " biomass. Canadian Journal of Forest Research 2: 49-53.",

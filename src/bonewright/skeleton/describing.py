@@ -1,0 +1,225 @@
+"""The skeleton's findings, with how each was got and the reasons to trust it less."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
+from bonewright.quantity import Quantity
+from bonewright.skeleton.averaging import FEW_INDIVIDUALS, MeanOverIndividuals
+from bonewright.skeleton.bones import Bone
+from bonewright.skeleton.reduction import IndividualValue
+from bonewright.skeleton.variation import ASSUMED_VARIATION, PooledVariation
+
+__all__ = [
+    "count_finding",
+    "error_finding",
+    "left_out_finding",
+    "mean_finding",
+    "variation_finding",
+]
+
+_STEP = "skeleton"
+_LENGTHS = frozenset({"GL", "GLl", "La", "Lm", "L", "LM", "dL", "LC", "LS", "LV", "CBL", "LP"})
+
+
+def mean_finding(
+    *,
+    element: str,
+    code: str,
+    code_meaning: str,
+    group: Sequence[IndividualValue],
+    mean: MeanOverIndividuals,
+    variation: PooledVariation,
+    held_out: tuple[RowRef, ...],
+) -> Finding:
+    """Describe the mean of one measurement; ``held_out`` are rows that would have fed it."""
+    return Finding(
+        key=f"skeleton.mean.{element}.{code}",
+        step=_STEP,
+        title=f"Average {element}, {code_meaning} ({code})",
+        value=Quantity(draws=mean.draws_mm, unit="mm"),
+        how=HowGot(
+            formula=(
+                "mean over individuals, after repeats by observer, casts and pairs are reduced;"
+                " t interval, whose spread between individuals already holds the error of"
+                " measuring; draws tied over bones by one random weight an individual"
+            ),
+            rows=tuple(
+                ref for value in group for bone_value in value.bones for ref in bone_value.rows
+            ),
+            sources=("Rubin1981", "Driesch1976"),
+        ),
+        n=len(group),
+        n_of="individuals",
+        caveats=_mean_caveats(group, code=code, variation=variation, held_out=held_out),
+    )
+
+
+def _mean_caveats(
+    group: Sequence[IndividualValue],
+    *,
+    code: str,
+    variation: PooledVariation,
+    held_out: tuple[RowRef, ...],
+) -> tuple[Caveat, ...]:
+    values = [bone_value for individual in group for bone_value in individual.bones]
+    specimens = [value.bone.specimen for value in values]
+    caveats = []
+    if len(group) <= FEW_INDIVIDUALS:
+        number = "one individual" if len(group) == 1 else f"only {len(group)} individuals"
+        text = (
+            f"Known from {number}; how much individuals vary is borrowed from all measurements"
+            f" together ({100 * variation.coefficient:.1f} % of the mean)."
+        )
+        if variation.assumed:
+            text += f" Few share one, so {100 * ASSUMED_VARIATION:.0f} % (common practice) is used."
+        rows = tuple(ref for value in values for ref in value.rows)
+        kind = "one individual" if len(group) == 1 else "few individuals"
+        caveats.append(Caveat(code=kind, text=text, rows=rows))
+    loose = sum(value.loose for value in group)
+    if loose > 1:
+        text = (
+            f"{loose} of the {len(group)} individuals are loose bones; a loose left and a loose"
+            f" right may be of one animal, so that there are at most {len(group)} individuals."
+        )
+        caveats.append(Caveat(code="loose bones", text=text))
+    for code_of_caveat, text, chosen in (
+        (
+            "broken bone",
+            "A length on a broken or weathered bone may fall short.",
+            [item for item in specimens if code in _LENGTHS and item.preservation != "complete"],
+        ),
+        (
+            "cast only",
+            "Known from a cast: resin and plaster shrink, commonly by less than 1 %.",
+            [
+                *(value.bone.specimen for value in values if value.bone.only_a_cast),
+                *(cast for value in values if value.from_cast for cast in value.bone.casts),
+            ],
+        ),
+        (
+            "life stage unknown",
+            "Bones of unknown age are taken for full grown.",
+            [item for item in specimens if item.life_stage not in ("adult", "")],
+        ),
+        (
+            "different toe bones",
+            "The table does not say which toe bone each is: this mean mixes them.",
+            [item for item in specimens if item.element == "phalanx"],
+        ),
+    ):
+        if chosen:
+            rows = tuple(dict.fromkeys(item.ref for item in chosen))
+            caveats.append(Caveat(code=code_of_caveat, text=text, rows=rows))
+    if held_out:
+        text = "Not used, since they are probably mistakes or were set aside: " + ", ".join(
+            ref.words() for ref in held_out
+        )
+        caveats.append(Caveat(code="held out", text=text + ".", rows=held_out))
+    return tuple(caveats)
+
+
+def count_finding(bones: Iterable[Bone], minimum: int, held_out: tuple[RowRef, ...]) -> Finding:
+    """Describe the minimum number of individuals."""
+    counted = tuple(bones)
+    caveats = []
+    if any(bone.specimen.preservation == "broken" for bone in counted):
+        text = "Two pieces of one broken bone, entered as two bones, would count as two animals."
+        caveats.append(Caveat(code="broken bone", text=text))
+    if held_out:
+        text = "Bones not counted, since their element is in doubt or they were set aside."
+        caveats.append(Caveat(code="held out", text=text, rows=held_out))
+    return Finding(
+        key="skeleton.minimum_individuals",
+        step=_STEP,
+        title="Minimum number of individuals",
+        value=Exact(value=float(minimum), unit="1", why_no_interval="It is a count."),
+        how=HowGot(
+            formula=(
+                "over elements, the most that left, right or midline bones demand; grown and"
+                " young animals apart; a cast is its original; toe bones not counted"
+            ),
+            rows=tuple(bone.specimen.ref for bone in counted),
+            sources=("White1953",),
+        ),
+        n=len(counted),
+        n_of="bones",
+        caveats=tuple(caveats),
+    )
+
+
+def error_finding(percent: float | None, n_repeated: int, rows: tuple[RowRef, ...]) -> Finding:
+    """Describe the technical error of measurement."""
+    value: Exact | Statement
+    if percent is None:
+        value = Statement(
+            text="No bone was measured twice, so the error of measuring is not known. Measure"
+            " ten bones again on another day, without looking at the first values."
+        )
+    else:
+        value = Exact(
+            value=percent,
+            unit="%",
+            why_no_interval=(
+                "It is an error itself; the spread between individuals already holds it, so"
+                " that it is not added to any interval."
+            ),
+        )
+    return Finding(
+        key="skeleton.measurement_error",
+        step=_STEP,
+        title="Technical error of measurement, relative to the mean",
+        value=value,
+        how=HowGot(
+            formula=(
+                "square root of the summed squares within repeats over their degrees of"
+                " freedom, each repeat in percent of its bone's mean"
+            ),
+            rows=rows,
+            sources=("UlijaszekKerr1999",),
+        ),
+        n=n_repeated,
+        n_of="repeated measurements",
+    )
+
+
+def variation_finding(variation: PooledVariation) -> Finding:
+    """Describe how much individuals vary, over all measurements together."""
+    caveats: tuple[Caveat, ...] = ()
+    if variation.assumed:
+        text = (
+            "Too few individuals share a measurement: missing degrees of freedom are filled"
+            f" with {100 * ASSUMED_VARIATION:.0f} % (common practice)."
+        )
+        caveats = (Caveat(code="assumed variation", text=text),)
+    return Finding(
+        key="skeleton.variation",
+        step=_STEP,
+        title="Coefficient of variation between individuals, over all measurements",
+        value=Exact(
+            value=100 * variation.coefficient,
+            unit="%",
+            why_no_interval="It describes a spread, and stands in where individuals are few.",
+        ),
+        how=HowGot(
+            formula="squared coefficients of variation averaged by their degrees of freedom"
+        ),
+        n=variation.degrees_of_freedom,
+        n_of="degrees of freedom",
+        caveats=caveats,
+    )
+
+
+def left_out_finding(reasons: Mapping[str, tuple[RowRef, ...]]) -> Finding:
+    """Say which rows the average does not use; ``reasons`` maps a reason to rows."""
+    parts = [f"{len(rows)} {reason}" for reason, rows in reasons.items() if rows]
+    text = "Not used: " + "; ".join(parts) + "." if parts else "Every row was used."
+    return Finding(
+        key="skeleton.left_out",
+        step=_STEP,
+        title="What the average skeleton leaves out",
+        value=Statement(text=text),
+        how=HowGot(
+            formula="rows counted by reason",
+            rows=tuple(dict.fromkeys(ref for rows in reasons.values() for ref in rows)),
+        ),
+    )
