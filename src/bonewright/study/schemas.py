@@ -9,7 +9,7 @@ from typing import Literal
 
 from bonewright.study.columns import Column, Limit, Table
 
-__all__ = ["ELEMENTS", "MEASUREMENT_CODES", "TABLES", "TABLE_BY_NAME"]
+__all__ = ["ELEMENTS", "MEASUREMENT_CODES", "MIDLINE_ELEMENTS", "TABLES", "TABLE_BY_NAME"]
 
 ELEMENTS = (
     "skull",
@@ -28,6 +28,8 @@ ELEMENTS = (
     "tarsometatarsus",
     "phalanx",
 )
+
+MIDLINE_ELEMENTS = frozenset({"skull", "mandible", "sternum", "furcula", "pelvis"})
 
 # Meanings are ours, in short; the codes are von den Driesch (1976).
 MEASUREMENT_CODES: dict[str, str] = {

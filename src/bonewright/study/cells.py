@@ -1,0 +1,253 @@
+"""Read one cell: its text becomes a value, or a fault that says how to mend it.
+
+A cell never becomes NaN, infinity or a guess. Whether a file writes 12.5 or 12,5 is
+decided once for the whole file (:func:`decimal_mark`), because one cell cannot tell a
+decimal comma from a thousands separator.
+"""
+
+import math
+import re
+from collections.abc import Callable, Iterable
+from typing import Literal
+
+from bonewright.study.columns import Column
+from bonewright.study.dates import read_date
+from bonewright.study.faults import Fault
+from bonewright.study.model import DateSpan
+from bonewright.study.spelling import listed, nearest
+
+__all__ = [
+    "CellValue",
+    "DecimalMark",
+    "bare",
+    "cell_reader",
+    "decimal_mark",
+    "read_file_path",
+    "read_number",
+]
+
+CellValue = str | float | int | bool | DateSpan
+DecimalMark = Literal[".", ","]
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
+_GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:[.,'’\s][0-9]{3})+(?:[.,][0-9]+)?")
+_NUMBER_AND_WORD = re.compile(r"([+-]?[0-9.,]+)\s*([^\W\d]+[23³²]?|%|\"|°)")
+_INVISIBLE = "\u200b\u200e\u200f\u2060\ufeff"
+_DRIVE = re.compile(r"[A-Za-z]:")
+
+
+def bare(text: str) -> str:
+    """Strip a cell of surrounding spaces, non-breaking and invisible ones included."""
+    return text.strip().strip(_INVISIBLE).strip()
+
+
+def decimal_mark(cells: Iterable[str], delimiter: str) -> DecimalMark | None:
+    """Decide how a whole file writes decimals.
+
+    Parameters
+    ----------
+    cells : iterable of str
+        Every cell of the file's number columns.
+    delimiter : str
+        ``","``, ``";"`` or a tab; a workbook counts as ``","``, for its numbers arrive
+        with a point.
+
+    Returns
+    -------
+    {".", ",", None}
+        The mark; None if the file's only marks could all be thousands separators and
+        the delimiter does not tell. A cell with the other mark is then a fault.
+    """
+    found: dict[DecimalMark, int] = {".": 0, ",": 0}
+    certain: dict[DecimalMark, int] = {".": 0, ",": 0}
+    for cell in cells:
+        text = bare(cell)
+        mark: DecimalMark = "," if "," in text else "."
+        if mark not in text or not _NUMBER.fullmatch(text):
+            continue
+        found[mark] += 1
+        certain[mark] += not _MAYBE_THOUSANDS.fullmatch(text)
+    usual: DecimalMark = "," if delimiter == ";" else "."
+    other: DecimalMark = "." if usual == "," else ","
+    if certain[other] and found[other] > found[usual]:
+        return other
+    if delimiter == "\t" and (found["."] or found[","]) and not certain["."]:
+        return None
+    return usual
+
+
+def read_number(text: str, mark: DecimalMark | None) -> float | Fault:
+    """Read a bare cell as a finite number written with the file's decimal mark."""
+    text = text.replace("−", "-")
+    if not _NUMBER.fullmatch(text):
+        return _number_fault(text)
+    used = "," if "," in text else "." if "." in text else None
+    if used is not None and used != mark:
+        return _mark_fault(text, used, mark)
+    value = float(text.replace(",", "."))
+    if not math.isfinite(value):
+        return Fault(expected="a finite number", mend="Write a number that a page could hold.")
+    return value
+
+
+def _mark_fault(text: str, used: str, mark: DecimalMark | None) -> Fault:
+    whole = text.replace(used, "")
+    fraction = text.replace(used, mark or ".")
+    if mark is None:
+        expected = "a number whose decimal mark is plain from the file"
+        mend = (
+            f"Nothing in this file tells a decimal mark from a thousands separator: write {whole}"
+            f" if it is a whole number, or {text}0 if it has decimals."
+        )
+        return Fault(expected=expected, mend=mend)
+    name = "point" if mark == "." else "comma"
+    expected = f"a number with a decimal {name}, as this file writes them"
+    if _MAYBE_THOUSANDS.fullmatch(text):
+        return Fault(
+            expected=expected,
+            mend=f"It could be read two ways: write {fraction} or {whole}, whichever is meant.",
+        )
+    return Fault(expected=expected, mend=f"Write {fraction}, if that is meant.")
+
+
+def _number_fault(text: str) -> Fault:
+    expected = "a number"
+    if _GROUPED.fullmatch(text):
+        return Fault(
+            expected=expected + " without thousands separators",
+            mend="Write the digits without separators between the thousands.",
+        )
+    if match := _NUMBER_AND_WORD.fullmatch(text):
+        number, word = match.groups()
+        return Fault(
+            expected=expected + " alone",
+            mend=f"Write {number} here; '{word}' belongs in the unit column, if there is one.",
+        )
+    if text.casefold() in {"nan", "na", "n/a", "inf", "-inf", "infinity", "-", "?", "none", "null"}:
+        return Fault(
+            expected=expected, mend="Leave the cell empty if unknown, or leave out the row."
+        )
+    return Fault(expected=expected, mend="Write digits only, such as 12.5, and no other signs.")
+
+
+Reader = Callable[[str], "CellValue | Fault"]
+
+
+def cell_reader(column: Column, mark: DecimalMark | None) -> Reader:
+    """Return the function that reads a bare, non-empty cell of this column.
+
+    Parameters
+    ----------
+    column : Column
+        What the schema says of the column.
+    mark : {".", ",", None}
+        How the file writes decimals, from :func:`decimal_mark`.
+    """
+    by_kind: dict[str, Reader] = {
+        "text": lambda text: text,
+        "unit": lambda text: text,
+        "number": lambda text: _within(column, read_number(text, mark)),
+        "integer": lambda text: _whole(column, read_number(text, mark)),
+        "choice": _choice_reader(column),
+        "date": read_date,
+        "file": read_file_path,
+        "yes-no": _yes_no,
+    }
+    read = by_kind[column.kind]
+    seen: dict[str, CellValue | Fault] = {}
+
+    def read_once(text: str) -> CellValue | Fault:
+        value = seen.get(text)
+        if value is None:
+            value = _formula_fault(column) if text.startswith("=") else read(text)
+            seen[text] = value
+        return value
+
+    return read_once
+
+
+def _formula_fault(column: Column) -> Fault:
+    return Fault(
+        expected=f"a value ({column.title.lower()}), not a formula",
+        mend="Copy the cell in the spreadsheet and paste it back as a value.",
+    )
+
+
+def _bounds(column: Column, noun: str) -> str:
+    low, high = column.minimum, column.maximum
+    if low is not None and high is not None:
+        return f"{noun} from {low:g} to {high:g}"
+    if low is not None:
+        return f"{noun} above {low:g}" if column.exclusive else f"{noun} of {low:g} or more"
+    return f"{noun} of {high:g} or less" if high is not None else noun
+
+
+def _within(column: Column, value: float | Fault, noun: str = "a number") -> float | Fault:
+    if isinstance(value, Fault):
+        return value
+    low, high = column.minimum, column.maximum
+    too_low = low is not None and (value < low or (column.exclusive and value == low))
+    too_high = high is not None and (value > high or (column.exclusive and value == high))
+    if too_low or too_high:
+        return Fault(
+            expected=_bounds(column, noun),
+            mend="Look it up again where it was first written down, and check the unit.",
+        )
+    return value
+
+
+def _whole(column: Column, value: float | Fault) -> int | Fault:
+    if isinstance(value, Fault):
+        return value
+    if value != int(value):
+        return Fault(expected=_bounds(column, "a whole number"), mend="Write it without decimals.")
+    bounded = _within(column, value, "a whole number")
+    return bounded if isinstance(bounded, Fault) else int(bounded)
+
+
+def _choice_reader(column: Column) -> Reader:
+    by_folded: dict[str, list[str]] = {}
+    for choice in column.choices:
+        by_folded.setdefault(choice.casefold(), []).append(choice)
+
+    def read(text: str) -> str | Fault:
+        word = " ".join(text.split())
+        if word in column.choices:
+            return word
+        # Codes may differ in case alone (LM, Lm): then only the exact spelling tells.
+        matches = by_folded.get(word.casefold(), [])
+        if len(matches) == 1:
+            return matches[0]
+        if matches:
+            return Fault(
+                expected=listed(matches), mend=f"Capitals matter here: write {listed(matches)}."
+            )
+        guess = nearest(word, column.choices)
+        mend = f"Did you mean '{guess}'?" if guess else "Write one of them."
+        return Fault(expected=f"one of: {', '.join(column.choices)}", mend=mend)
+
+    return read
+
+
+def read_file_path(text: str) -> str | Fault:
+    """Read the name of a file below files/, with forward slashes."""
+    path = text.replace("\\", "/")
+    if path.startswith("files/"):
+        path = path.removeprefix("files/")
+    parts = path.split("/")
+    if path.startswith("/") or _DRIVE.match(path) or ".." in parts or "" in parts:
+        return Fault(
+            expected="the name of a file inside files/",
+            mend="Copy the file into the study's files folder and write its name from there.",
+        )
+    return path
+
+
+def _yes_no(text: str) -> bool | Fault:
+    word = text.casefold()
+    if word in {"yes", "true"}:
+        return True
+    if word in {"no", "false"}:
+        return False
+    return Fault(expected="yes or no", mend="Write yes or no.")

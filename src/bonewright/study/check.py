@@ -1,0 +1,308 @@
+"""Find every problem of a study at once.
+
+Each table is checked by itself (:mod:`bonewright.study.table_cells`), then what rows say
+of other rows, of files and of study.toml. Nothing is computed here: a study that passes
+is one in which every cell can be read in one way only.
+"""
+
+import difflib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from bonewright.errors import Problem
+from bonewright.study.bone_rules import (
+    body_rules,
+    measurement_rules,
+    relative_rules,
+    section_rules,
+    specimen_rules,
+)
+from bonewright.study.cells import read_file_path
+from bonewright.study.faults import Fault
+from bonewright.study.outlines import Rings, read_outline
+from bonewright.study.raw import RawTable, RawTables, empty_table
+from bonewright.study.read import unreadable
+from bonewright.study.schemas import TABLES
+from bonewright.study.settings import Settings
+from bonewright.study.settings_file import SETTINGS_FILE
+from bonewright.study.spelling import nearest, shown
+from bonewright.study.table_cells import TableCells, keep_hint, read_cells
+from bonewright.study.testimony_rules import (
+    chain_rules,
+    claim_rules,
+    decision_rules,
+    mark_rules,
+    mount_rules,
+    testimony_date_rules,
+)
+from bonewright.study.trees import read_tree_tips
+
+__all__ = ["Examined", "check_tables", "examine"]
+
+_MOST_SUGGESTIONS = 40
+_SECTION_LIMIT_MM = (0.1, 200.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Examined:
+    """A study's tables as values, with every problem found on the way.
+
+    ``outlines`` maps a section's row index to its rings in the row's unit.
+    """
+
+    tables: Mapping[str, TableCells]
+    outlines: Mapping[int, Rings]
+    tree_tips: tuple[str, ...] | None
+    problems: tuple[Problem, ...]
+
+
+def check_tables(
+    raw_tables: Mapping[str, RawTable], settings: Settings | None, folder: Path
+) -> tuple[Problem, ...]:
+    """Return every problem of a study's tables, its files, and settings that name rows.
+
+    Parameters
+    ----------
+    raw_tables : RawTables, or a mapping from name to RawTable
+        Tables as text, perhaps with unsaved edits. A table left out is empty.
+    settings : Settings or None
+        None if study.toml could not be read; what depends on it is then not checked.
+    folder : Path
+        The study folder, for files that cells name.
+    """
+    return examine(raw_tables, settings, folder).problems
+
+
+def examine(
+    raw_tables: Mapping[str, RawTable], settings: Settings | None, folder: Path
+) -> Examined:
+    """Read and check all tables; see :func:`check_tables`."""
+    raw = {table.name: raw_tables.get(table.name) or empty_table(table.name) for table in TABLES}
+    decisions = read_cells(raw["decisions"], frozenset())
+    overruled = _overruled(decisions)
+    tables = {
+        table.name: decisions
+        if table.name == "decisions"
+        else read_cells(raw[table.name], overruled.get(table.name, frozenset()))
+        for table in TABLES
+    }
+    problems = list(raw_tables.problems) if isinstance(raw_tables, RawTables) else []
+    for cells in tables.values():
+        problems.extend(cells.problems)
+    problems.extend(_references(tables))
+    problems.extend(_rules(tables, overruled, settings))
+    outlines, wrong = _outlines(tables["sections"], overruled.get("sections", frozenset()), folder)
+    problems.extend(wrong)
+    problems.extend(_picture_files(tables["pictures"], folder))
+    tree_tips, wrong_settings = _settings_rules(settings, tables["relatives"], folder)
+    problems.extend(wrong_settings)
+    return Examined(tables=tables, outlines=outlines, tree_tips=tree_tips, problems=tuple(problems))
+
+
+def _overruled(decisions: TableCells) -> dict[str, frozenset[str]]:
+    """Collect the rows of each table on whose plausibility the person has decided."""
+    rows: dict[str, set[str]] = {}
+    for index in decisions.sound_rows():
+        table, row_id = decisions.text("tableName", index), decisions.text("rowID", index)
+        if table and row_id and decisions.text("decision", index):
+            rows.setdefault(table, set()).add(row_id)
+    return {table: frozenset(names) for table, names in rows.items()}
+
+
+def _row_names(cells: TableCells) -> dict[str, int]:
+    names: dict[str, int] = {}
+    for index in range(len(cells)):
+        if key := cells.key(index):
+            names.setdefault(key, index)
+    return names
+
+
+def _references(tables: Mapping[str, TableCells]) -> Iterator[Problem]:
+    for cells in tables.values():
+        for column in cells.table.columns:
+            if column.refers_to is None:
+                continue
+            target = tables[column.refers_to]
+            if not target.raw.problems:
+                yield from _reference_problems(cells, column.name, target)
+
+
+def _reference_problems(cells: TableCells, column: str, target: TableCells) -> Iterator[Problem]:
+    names = _row_names(target)
+    used = {value for value in cells.columns[column] if isinstance(value, str)}
+    meant: dict[str, str | None] = {}
+    for index, name in enumerate(cells.columns[column]):
+        if not isinstance(name, str) or name in names:
+            continue
+        if name not in meant:
+            few = len(meant) < _MOST_SUGGESTIONS
+            meant[name] = _meant_name(name, names, used) if few else None
+        guess = meant[name]
+        mend = f"Add the row to {target.raw.file}, or mend the name."
+        if guess:
+            mend = (
+                f"Did you mean '{guess}' ({target.place(names[guess])})? One of the two is"
+                " misspelled."
+            )
+        yield cells.problem(
+            index, column, expected=f"the name of a row of {target.table.name}", mend=mend
+        )
+
+
+def _meant_name(name: str, names: Mapping[str, int], used: set[str]) -> str | None:
+    """Guess the row meant: the likest name, and of two alike the one nothing else refers to."""
+    best = nearest(name, names)
+    unused = nearest(name, [candidate for candidate in names if candidate not in used])
+    if best is None or unused is None:
+        return best or unused
+
+    def likeness(candidate: str) -> float:
+        return difflib.SequenceMatcher(None, name.casefold(), candidate.casefold()).ratio()
+
+    return unused if likeness(unused) >= likeness(best) else best
+
+
+def _rules(
+    tables: Mapping[str, TableCells],
+    overruled: Mapping[str, frozenset[str]],
+    settings: Settings | None,
+) -> Iterator[Problem]:
+    nobody: frozenset[str] = frozenset()
+    specimens = tables["specimens"]
+    specimen_rows = _row_names(specimens)
+    yield from specimen_rules(specimens, specimen_rows)
+    yield from chain_rules(specimens, "castOf", specimen_rows)
+    yield from measurement_rules(tables["measurements"], overruled.get("measurements", nobody))
+    yield from relative_rules(tables["relative_measurements"])
+    yield from section_rules(tables["sections"], specimens, specimen_rows)
+    yield from body_rules(tables["bodies"])
+    for name in ("pictures", "accounts"):
+        rows = _row_names(tables[name])
+        yield from chain_rules(tables[name], "copyOf", rows)
+        yield from testimony_date_rules(
+            tables[name],
+            rows,
+            overruled=overruled.get(name, nobody),
+            witness=settings.witness if settings else None,
+        )
+    yield from mark_rules(tables["picture_marks"])
+    yield from claim_rules(tables["claims"], overruled.get("claims", nobody))
+    yield from mount_rules(tables["mount_measurements"])
+    yield from decision_rules(
+        tables["decisions"],
+        {name: _row_names(cells) for name, cells in tables.items() if not cells.raw.problems},
+    )
+
+
+def _find_file(folder: Path, name: str) -> tuple[Path | None, str, str]:
+    """Find a file below files/: the path, or what is expected and how to mend it."""
+    files = folder / "files"
+    path = files / name
+    expected = "a file inside the study's files folder"
+    problem = unreadable(folder, path, f"files/{name}") if path.exists() else None
+    if problem is not None:
+        return None, expected, f"It is {problem.found}. {problem.mend}"
+    if path.is_file():
+        return path, "", ""
+    present = sorted(
+        other.relative_to(files).as_posix() for other in files.rglob("*") if other.is_file()
+    )
+    guess = nearest(name, present)
+    mend = f"Did you mean '{guess}'?" if guess else "Copy the file there, or mend its name."
+    return None, expected, mend
+
+
+def _outlines(
+    sections: TableCells, overruled: frozenset[str], folder: Path
+) -> tuple[dict[int, Rings], list[Problem]]:
+    outlines: dict[int, Rings] = {}
+    problems: list[Problem] = []
+    for index in sections.sound_rows():
+        name = sections.text("outlineFile", index)
+        if name is None:
+            continue
+        path, expected, mend = _find_file(folder, name)
+        if path is None:
+            problems.append(sections.problem(index, "outlineFile", expected=expected, mend=mend))
+            continue
+        rings, wrong = read_outline(path, f"files/{name}")
+        problems.extend(problem for problem in wrong if problem not in problems)
+        if rings:
+            outlines[index] = rings
+            if sections.key(index) not in overruled:
+                problems.extend(_outline_size(sections, index, rings))
+    return outlines, problems
+
+
+def _outline_size(sections: TableCells, index: int, rings: Rings) -> Iterator[Problem]:
+    factor = sections.factors["measurementUnit"][index]
+    if factor is None:
+        return
+    low, high = _SECTION_LIMIT_MM
+    length = sections.number("boneLength", index)
+    for axis, direction in enumerate(("breadth", "depth")):
+        values = [point[axis] for point in rings[0]]
+        extent_mm = (max(values) - min(values)) * factor
+        if not low <= extent_mm <= high or (length is not None and extent_mm >= length):
+            yield sections.problem(
+                index,
+                "outlineFile",
+                expected=f"an outline of plausible {direction}, {low:g} to {high:g} mm and less"
+                f" than the bone's length (it is {extent_mm:.4g} mm)",
+                mend=keep_hint(sections, index, "Mend the outline or the unit of the row"),
+            )
+
+
+def _picture_files(pictures: TableCells, folder: Path) -> Iterator[Problem]:
+    for index in pictures.sound_rows():
+        name = pictures.text("pictureFile", index)
+        if name is None:
+            continue
+        path, expected, mend = _find_file(folder, name)
+        if path is None:
+            yield pictures.problem(index, "pictureFile", expected=expected, mend=mend)
+
+
+def _settings_rules(
+    settings: Settings | None, relatives: TableCells, folder: Path
+) -> tuple[tuple[str, ...] | None, list[Problem]]:
+    """Check the settings that name a file or a row, and read the tree."""
+    problems: list[Problem] = []
+
+    def tell(column: str, found: str, expected: str, mend: str) -> None:
+        problems.append(
+            Problem(
+                file=SETTINGS_FILE,
+                row=None,
+                column=column,
+                found=shown(found),
+                expected=expected,
+                mend=mend,
+            )
+        )
+
+    if settings is None:
+        return None, problems
+    proof = settings.blind_proof
+    names = _row_names(relatives)
+    if proof is not None and not relatives.raw.problems and proof.species not in names:
+        guess = nearest(proof.species, names)
+        tell(
+            "blind_proof.species",
+            proof.species,
+            "a species of tables/relatives.csv",
+            f"Did you mean '{guess}'?" if guess else "Add the species, or delete [blind_proof].",
+        )
+    if settings.tree is None:
+        return None, problems
+    name = read_file_path(settings.tree.file)
+    if isinstance(name, Fault):
+        tell("tree.file", settings.tree.file, name.expected, name.mend)
+        return None, problems
+    path, expected, mend = _find_file(folder, name)
+    if path is None:
+        tell("tree.file", settings.tree.file, expected, mend)
+        return None, problems
+    tips, wrong = read_tree_tips(path, f"files/{name}")
+    return tips, [*problems, *wrong]

@@ -1,0 +1,198 @@
+"""Read study.toml, and say what is wrong with it where it stands."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import get_args
+
+from pydantic import BaseModel, ValidationError
+
+from bonewright.errors import Problem
+from bonewright.study.raw import whole_file
+from bonewright.study.settings import Choices, RangeChoice, Settings
+from bonewright.study.spelling import nearest, shown
+
+__all__ = ["SETTINGS_FILE", "parse_settings", "read_settings"]
+
+SETTINGS_FILE = "study.toml"
+_AT_LINE = re.compile(r"\(at line (\d+), column \d+\)|\(at end of document\)")
+_LARGEST_SETTINGS_BYTES = 1024 * 1024
+
+
+def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """Read a study's settings.
+
+    Returns
+    -------
+    settings : Settings or None
+        None if anything is wrong.
+    problems : tuple of Problem
+    """
+    path = folder / SETTINGS_FILE
+    if not path.is_file():
+        return None, (
+            whole_file(
+                SETTINGS_FILE,
+                found="no such file",
+                expected=f"a file {SETTINGS_FILE} in the study folder",
+                mend="Choose the folder that holds study.toml, or make a new study.",
+            ),
+        )
+    if not path.resolve().is_relative_to(folder.resolve()):
+        return None, (
+            whole_file(
+                SETTINGS_FILE,
+                found="a link to a place outside the study folder",
+                expected="a file of the study",
+                mend="Copy the file itself into the study folder.",
+            ),
+        )
+    content = path.read_bytes()
+    if len(content) > _LARGEST_SETTINGS_BYTES:
+        return None, (
+            whole_file(
+                SETTINGS_FILE,
+                found=f"{len(content) / 2**20:.0f} MB",
+                expected="a short text file",
+                mend="See whether this is the right file.",
+            ),
+        )
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        return None, (
+            Problem(
+                file=SETTINGS_FILE,
+                row=line,
+                column=None,
+                found="a letter in another encoding",
+                expected="a text file in UTF-8",
+                mend="Save it as UTF-8 from the text editor.",
+            ),
+        )
+    return parse_settings(text)
+
+
+def parse_settings(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
+    """Read the text of study.toml; problems name its lines."""
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        return None, (_not_toml(text, error),)
+    try:
+        settings = Settings.model_validate(content)
+    except ValidationError as error:
+        return None, tuple(_setting_problem(text, detail) for detail in error.errors())
+    problems = tuple(_choice_problems(text, settings.choices))
+    return (None if problems else settings), problems
+
+
+def _not_toml(text: str, error: tomllib.TOMLDecodeError) -> Problem:
+    message = str(error)
+    match = _AT_LINE.search(message)
+    line = int(match[1]) if match and match[1] else text.count("\n") + 1
+    lines = text.splitlines()
+    reason = _AT_LINE.sub("", message).strip().rstrip(".").lower()
+    return Problem(
+        file=SETTINGS_FILE,
+        row=line,
+        column=None,
+        found=shown(lines[line - 1] if line <= len(lines) else ""),
+        expected=f"a setting as 'name = value', text in quotation marks ({reason})",
+        mend="Compare the line with a new study's study.toml.",
+    )
+
+
+def _setting_problem(text: str, detail: object) -> Problem:
+    if not isinstance(detail, dict):
+        raise TypeError("a validation error is a mapping")
+    path = tuple(str(part) for part in detail["loc"])
+    kind = str(detail["type"])
+    name = ".".join(path)
+    message = str(detail["msg"]).removeprefix("Value error, ")
+    found = shown(str(detail["input"]))
+    mend = f"Change {name} in study.toml."
+    if kind == "missing":
+        found, message, mend = "no such setting", f"a setting {name}", f"Add {name} to study.toml."
+    elif kind == "extra_forbidden":
+        known = _names_beside(path)
+        guess = nearest(path[-1], known)
+        found, message = f"a setting {name}", f"one of: {', '.join(known)}"
+        mend = f"Did you mean {guess}?" if guess else "Delete it, or move it to the remarks."
+    elif isinstance(detail["input"], dict):
+        found = "these values"
+    return Problem(
+        file=SETTINGS_FILE,
+        row=_line_of(text, path),
+        column=name,
+        found=found,
+        expected=message[:1].lower() + message[1:],
+        mend=mend,
+    )
+
+
+def _names_beside(path: tuple[str, ...]) -> list[str]:
+    model: type[BaseModel] = Settings
+    for part in path[:-1]:
+        annotation = model.model_fields[part].annotation
+        options = (annotation, *get_args(annotation))
+        model = next(o for o in options if isinstance(o, type) and issubclass(o, BaseModel))
+    return list(model.model_fields)
+
+
+def _line_of(text: str, path: tuple[str, ...]) -> int | None:
+    """Find the line a setting stands on, or that of its section."""
+    section: tuple[str, ...] = ()
+    best: tuple[int, int] | None = None
+    for number, line in enumerate(text.splitlines(), start=1):
+        stripped = line.strip()
+        if header := re.match(r"\[+\s*([^\]]+?)\s*\]", stripped):
+            section = tuple(part.strip(" \"'") for part in header[1].split("."))
+            here = section
+        elif setting := re.match(r"([A-Za-z0-9_.\"' -]+?)\s*=", stripped):
+            here = section + tuple(part.strip(" \"'") for part in setting[1].split("."))
+        else:
+            continue
+        depth = len(here)
+        if here == path[:depth] and (best is None or depth > best[0]):
+            best = (depth, number)
+    return best[1] if best else None
+
+
+_SOUND_RANGES: dict[str, tuple[float, float]] = {
+    "body_density": (0.3, 1.5),
+    "maquette_shape_percent": (-90.0, 400.0),
+    "weight_on_legs": (0.05, 1.0),
+}
+
+
+def _choice_problems(text: str, choices: Choices) -> list[Problem]:
+    """Check what a type cannot: the unit each choice is read in, and sound bounds."""
+    problems: list[Problem] = []
+    for name, (low, high) in _SOUND_RANGES.items():
+        choice = getattr(choices, name)
+        unit = Choices.model_fields[name].default.unit
+        if not isinstance(choice, RangeChoice):
+            raise TypeError(f"{name} is no range")
+        wrong: list[tuple[str, str, str]] = []
+        if choice.unit != unit:
+            wrong.append(("unit", shown(choice.unit), f"'{unit}'"))
+        for end in ("low", "high"):
+            value = getattr(choice, end)
+            if not low <= value <= high:
+                wrong.append((end, f"{value:g}", f"{low:g} to {high:g} {unit}"))
+        problems.extend(
+            Problem(
+                file=SETTINGS_FILE,
+                row=_line_of(text, ("choices", name, part)),
+                column=f"choices.{name}.{part}",
+                found=found,
+                expected=expected,
+                mend="Convert the three numbers to that unit."
+                if part == "unit"
+                else "Look the number and its unit up again.",
+            )
+            for part, found, expected in wrong
+        )
+    return problems

@@ -1,0 +1,306 @@
+"""Check one table by itself: header, shape of rows, every cell, units, limits, unique keys.
+
+The values read on the way are kept (:class:`TableCells`), so that loading a study does not
+read its cells a second time.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from bonewright.errors import Problem
+from bonewright.study.cells import CellValue, bare, cell_reader, decimal_mark
+from bonewright.study.columns import Column, Table
+from bonewright.study.faults import Fault
+from bonewright.study.raw import RawTable
+from bonewright.study.schemas import TABLE_BY_NAME
+from bonewright.study.spelling import nearest, shown
+from bonewright.study.units import INSIDE_UNIT, Measures, factor_to_inside
+
+__all__ = ["TableCells", "keep_hint", "read_cells"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableCells:
+    """A table's cells as values.
+
+    ``columns`` maps a column's name to its values, one a row, None where the cell is
+    empty or faulty; numbers with a unit are in mm, kg or m3. ``written`` holds the bare
+    text. ``factors`` maps a unit column to the factor that brought each row there.
+    ``misshapen`` holds the indices of rows with too few or too many cells.
+    """
+
+    table: Table
+    raw: RawTable
+    columns: dict[str, list[CellValue | None]]
+    written: dict[str, list[str]]
+    factors: dict[str, list[float | None]]
+    misshapen: frozenset[int]
+    problems: list[Problem] = field(default_factory=list)
+
+    def __len__(self) -> int:
+        return len(self.raw.rows)
+
+    def sound_rows(self) -> Iterator[int]:
+        """Yield the indices of rows that have as many cells as the header."""
+        return (index for index in range(len(self)) if index not in self.misshapen)
+
+    def text(self, column: str, index: int) -> str | None:
+        """Return a value of a text, choice, unit or file column."""
+        value = self.columns[column][index]
+        return value if isinstance(value, str) else None
+
+    def number(self, column: str, index: int) -> float | None:
+        """Return a value of a number column, in its inside unit if it has one."""
+        value = self.columns[column][index]
+        return value if isinstance(value, float) else None
+
+    def filled(self, column: str, index: int) -> bool:
+        """Tell whether anything is written in a cell, right or wrong."""
+        return self.written[column][index] != ""
+
+    def key(self, index: int) -> str:
+        """Return the name of a row."""
+        return self.written[self.table.key][index]
+
+    def place(self, index: int) -> str:
+        """Say where a row stands, for another row's problem."""
+        return f"{self.raw.file}, row {self.raw.row_numbers[index]}"
+
+    def problem(self, index: int, column: str, *, expected: str, mend: str) -> Problem:
+        """Return a problem with one cell."""
+        return Problem(
+            file=self.raw.file,
+            row=self.raw.row_numbers[index],
+            column=column,
+            found=shown(self.written[column][index]),
+            expected=expected,
+            mend=mend,
+        )
+
+
+def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
+    """Read and check one table.
+
+    Parameters
+    ----------
+    raw : RawTable
+        The table as text.
+    overruled : frozenset of str
+        Names of the rows for which the person overruled the plausible range.
+    """
+    table = TABLE_BY_NAME[raw.name]
+    places, problems = _header_places(raw, table)
+    width = len(raw.header)
+    misshapen = frozenset(i for i, row in enumerate(raw.rows) if len(row) != width)
+    written = {
+        column.name: _column_text(raw, places.get(column.name), misshapen, column.name == table.key)
+        for column in table.columns
+    }
+    cells = TableCells(
+        table=table,
+        raw=raw,
+        columns={},
+        written=written,
+        factors={},
+        misshapen=misshapen,
+        problems=[*raw.problems, *problems],
+    )
+    cells.problems.extend(_shape_problems(raw, misshapen))
+    _read_columns(cells, places)
+    _convert_units(cells)
+    _check_limits(cells, overruled)
+    _check_keys(cells)
+    return cells
+
+
+def _column_text(
+    raw: RawTable, place: int | None, misshapen: frozenset[int], is_key: bool
+) -> list[str]:
+    if place is None:
+        return [""] * len(raw.rows)
+    # Of a row with too few or too many cells only its name is believed, so that the rows
+    # that refer to it are not called wrong as well.
+    return [
+        bare(row[place]) if place < len(row) and (is_key or index not in misshapen) else ""
+        for index, row in enumerate(raw.rows)
+    ]
+
+
+def _header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Problem]]:
+    problems: list[Problem] = []
+    places: dict[str, int] = {}
+    known = {column.name for column in table.columns}
+    meant: set[str] = set()
+
+    def tell(found: str, expected: str, mend: str, column: str | None) -> None:
+        problems.append(
+            Problem(file=raw.file, row=1, column=column, found=found, expected=expected, mend=mend)
+        )
+
+    for place, name in enumerate(raw.header):
+        if name in places:
+            tell(
+                f"the column {name} twice",
+                "each column once",
+                "Delete one of the two, or rename it.",
+                name,
+            )
+        elif name in known:
+            places[name] = place
+        elif name or any(place < len(row) and row[place].strip() for row in raw.rows):
+            guess = nearest(name, known.difference(raw.header)) if name else None
+            meant.update([guess] if guess else [])
+            tell(
+                f"a column named {shown(name)}",
+                f"columns of {table.name}: {', '.join(c.name for c in table.columns)}",
+                f"Did you mean {guess}?" if guess else "Rename it, or move it to another file.",
+                name or None,
+            )
+    for column in table.columns:
+        if column.required and column.name not in places and column.name not in meant:
+            tell(
+                "no such column",
+                f"a column named {column.name}",
+                f"Add it. {column.description}",
+                column.name,
+            )
+    return places, problems
+
+
+def _shape_problems(raw: RawTable, misshapen: frozenset[int]) -> Iterator[Problem]:
+    for index in sorted(misshapen):
+        count = len(raw.rows[index])
+        many = count > len(raw.header)
+        yield Problem(
+            file=raw.file,
+            row=raw.row_numbers[index],
+            column=None,
+            found=f"{count} cells",
+            expected=f"{len(raw.header)} cells, as in the header",
+            mend="Put a cell that holds the delimiter in quotation marks, or take out what is"
+            " too much."
+            if many
+            else "Add the missing cells; an empty cell still needs its delimiter.",
+        )
+
+
+def _read_columns(cells: TableCells, places: dict[str, int]) -> None:
+    numbers = [c for c in cells.table.columns if c.kind in ("number", "integer")]
+    mark = decimal_mark(
+        (text for column in numbers for text in cells.written[column.name] if text),
+        cells.raw.dialect.delimiter,
+    )
+    for column in cells.table.columns:
+        read = cell_reader(column, mark)
+        required = column.required and column.name in places
+        values: list[CellValue | None] = []
+        for index, text in enumerate(cells.written[column.name]):
+            value = read(text) if text else None
+            if isinstance(value, Fault):
+                cells.problems.append(
+                    cells.problem(index, column.name, expected=value.expected, mend=value.mend)
+                )
+                value = None
+            elif value is None and required and index not in cells.misshapen:
+                cells.problems.append(_missing(cells, index, column))
+            values.append(value)
+        cells.columns[column.name] = values
+
+
+def _missing(cells: TableCells, index: int, column: Column) -> Problem:
+    example = f", such as {column.example}" if column.example else ""
+    return cells.problem(
+        index,
+        column.name,
+        expected=f"{column.title.lower()}{example}",
+        mend=f"Fill in the cell, or delete the row. {column.description}",
+    )
+
+
+def _convert_units(cells: TableCells) -> None:
+    for unit_column, columns in _columns_by_unit(cells.table).items():
+        measures = _measures(columns[0])
+        factors: list[float | None] = []
+        for index, unit in enumerate(cells.columns[unit_column]):
+            factor = factor_to_inside(unit, measures) if isinstance(unit, str) else None
+            if isinstance(factor, Fault):
+                cells.problems.append(
+                    cells.problem(index, unit_column, expected=factor.expected, mend=factor.mend)
+                )
+                factor = None
+            factors.append(factor)
+        cells.factors[unit_column] = factors
+        for column in columns:
+            cells.columns[column.name] = [
+                value * factor if isinstance(value, float) and factor is not None else None
+                for value, factor in zip(cells.columns[column.name], factors, strict=True)
+            ]
+
+
+def _columns_by_unit(table: Table) -> dict[str, list[Column]]:
+    by_unit: dict[str, list[Column]] = {}
+    for column in table.columns:
+        if column.unit_column is not None:
+            by_unit.setdefault(column.unit_column, []).append(column)
+    return by_unit
+
+
+def _measures(column: Column) -> Measures:
+    if column.dimension in ("length", "mass", "volume"):
+        return column.dimension
+    raise ValueError(f"the schema gives column {column.name} a unit but no convertible dimension")
+
+
+def _check_limits(cells: TableCells, overruled: frozenset[str]) -> None:
+    for column in cells.table.columns:
+        limit = column.limit
+        if limit is None:
+            continue
+        factor = factor_to_inside(limit.unit, _measures(column))
+        if isinstance(factor, Fault):
+            raise ValueError(f"the schema's limit of {column.name} has no sound unit")
+        low, high = limit.low * factor, limit.high * factor
+        for index, value in enumerate(cells.columns[column.name]):
+            if not isinstance(value, float) or low <= value <= high:
+                continue
+            if cells.key(index) not in overruled:
+                cells.problems.append(_implausible(cells, index, column, value))
+
+
+def _implausible(cells: TableCells, index: int, column: Column, value: float) -> Problem:
+    limit = column.limit
+    unit = cells.written[column.unit_column][index] if column.unit_column else ""
+    expected = f"{limit.low:g} to {limit.high:g} {limit.unit}" if limit else ""
+    read_as = f"{value:.6g} {INSIDE_UNIT[_measures(column)]}"
+    return Problem(
+        file=cells.raw.file,
+        row=cells.raw.row_numbers[index],
+        column=column.name,
+        found=f"'{cells.written[column.name][index]}' {unit} ({read_as})",
+        expected=f"a plausible value, {expected}",
+        mend=keep_hint(cells, index, "Mend the value or its unit"),
+    )
+
+
+def keep_hint(cells: TableCells, index: int, mend: str) -> str:
+    """Say how to mend an implausible row, or how to keep it with a reason."""
+    return (
+        f"{mend}; if it is right, keep it with a reason: a row in decisions.csv with tableName"
+        f" {cells.table.name}, rowID {cells.key(index)}, decision keep."
+    )
+
+
+def _check_keys(cells: TableCells) -> None:
+    first: dict[str, int] = {}
+    for index in range(len(cells)):
+        key = cells.key(index)
+        if key and first.setdefault(key, index) != index:
+            cells.problems.append(
+                cells.problem(
+                    index,
+                    cells.table.key,
+                    expected="a name that no other row of the table has",
+                    mend=f"Row {cells.raw.row_numbers[first[key]]} has it already: change one of"
+                    " the two, or delete the row if it was entered twice.",
+                )
+            )
