@@ -3,38 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from bonewright.findings import Finding
+import numpy as np
+
+from bonewright.errors import NotEnoughEvidence
+from bonewright.findings import Caveat, Finding
+from bonewright.movement.as_findings import movement_findings
+from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone, out_of_line
+from bonewright.movement.indicator import mass_at_indicator, strength_indicator
 from bonewright.quantity import Draws
 from bonewright.study.model import Relative
 
 __all__ = ["ComparisonAnimal", "StrengthOfBone", "StrengthResult", "strength_of_legs"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ComparisonAnimal:
-    """A living species' strength indicator for one leg bone, GPa^-1."""
-
-    species: str
-    locomotion: str
-    element: str
-    body_mass_kg: float
-    indicator_per_gpa: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StrengthOfBone:
-    """One leg bone: indicator at the estimated mass, and the window of masses it allows.
-
-    ``window_low_draws_kg``/``window_high_draws_kg`` are the masses at which the indicator
-    equals the greatest/least of the comparison animals.
-    """
-
-    element: str
-    indicator_draws_per_gpa: Draws
-    comparison_range_per_gpa: tuple[float, float]
-    window_low_draws_kg: Draws
-    window_high_draws_kg: Draws
-    n_comparison: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,6 +34,10 @@ class StrengthResult:
     findings: tuple[Finding, ...]
 
 
+# Below this many species a range says too little.
+FEWEST_SPECIES = 3
+
+
 def strength_of_legs(
     *,
     modulus_over_arm_draws_mm2: Mapping[str, Draws],
@@ -63,6 +46,157 @@ def strength_of_legs(
     mass_draws_kg: Draws,
     weight_fraction_draws: Draws,
     comparison: str,
+    kept: frozenset[tuple[str, str]] = frozenset(),
 ) -> StrengthResult:
-    """Compare the legs with those of living ``comparison`` animals (locomotion class)."""
-    raise NotImplementedError
+    """Compare the legs with those of living ``comparison`` animals (locomotion class).
+
+    Parameters
+    ----------
+    modulus_over_arm_draws_mm2 : mapping of element to (n_draws,)
+        Z/x of the average animal.
+    species_modulus_over_arm_mm2 : mapping of (species, element) to float
+        Z/x of living species; their weight is taken to rest on one pair of legs.
+    relatives : tuple of Relative
+        Living species with body mass, without those held out or set aside.
+    mass_draws_kg, weight_fraction_draws : (n_draws,)
+        Body mass of the lost animal, and the share of its weight on these legs.
+    kept : set of (table, row id)
+        Relatives kept by decision although their strength looks out of line.
+
+    Raises
+    ------
+    NotEnoughEvidence
+        If no leg bone has both an average and three comparison species.
+    """
+    animals = _comparison_animals(species_modulus_over_arm_mm2, relatives)
+    rows = {relative.species: relative.ref for relative in relatives}
+    chosen = [animal for animal in animals if animal.locomotion == comparison]
+    departing = {
+        animal: factor
+        for animal, factor in out_of_line(chosen).items()
+        if (rows[animal.species].table, rows[animal.species].row_id) not in kept
+    }
+    used = [animal for animal in chosen if animal not in departing]
+    bones = {
+        element: _strength_of_bone(
+            element,
+            modulus_over_arm_mm2,
+            used=used,
+            mass_kg=mass_draws_kg,
+            weight_fraction=weight_fraction_draws,
+        )
+        for element, modulus_over_arm_mm2 in sorted(modulus_over_arm_draws_mm2.items())
+        if sum(animal.element == element for animal in used) >= FEWEST_SPECIES
+    }
+    if not bones:
+        raise NotEnoughEvidence(
+            "The legs cannot be compared with living animals.",
+            needed=f"sections of one leg bone from the lost animal and from {FEWEST_SPECIES}"
+            f" species marked {comparison}",
+            found=_counts(modulus_over_arm_draws_mm2, used, comparison),
+            would_help=f"rows for more {comparison} species in the table of bone sections",
+        )
+    joint_low = np.max([bone.window_low_draws_kg for bone in bones.values()], axis=0)
+    joint_high = np.min([bone.window_high_draws_kg for bone in bones.values()], axis=0)
+    too_weak = mass_draws_kg > joint_high
+    inside = (mass_draws_kg >= joint_low) & ~too_weak
+    share_without_window = float(np.mean(joint_low > joint_high))
+    return StrengthResult(
+        comparison=animals,
+        bones=bones,
+        joint_low_draws_kg=joint_low,
+        joint_high_draws_kg=joint_high,
+        share_without_window=share_without_window,
+        share_inside=float(np.mean(inside)),
+        findings=movement_findings(
+            bones,
+            joint_draws_kg=(joint_low, joint_high),
+            shares=(float(np.mean(inside)), float(np.mean(too_weak)), share_without_window),
+            used=used,
+            rows=rows,
+            mass_kg=float(np.median(mass_draws_kg)),
+            comparison=comparison,
+            caveats=tuple(
+                Caveat(
+                    code="comparison animal out of line",
+                    text=(
+                        f"{animal.species} is left out for the {animal.element}: its strength"
+                        f" indicator is {factor:.2g} times what the others have. Look at its body"
+                        " mass and its section."
+                    ),
+                    rows=(rows[animal.species],),
+                )
+                for animal, factor in departing.items()
+            )
+            + _bones_left_out(modulus_over_arm_draws_mm2, bones, comparison),
+        ),
+    )
+
+
+def _comparison_animals(
+    species_modulus_over_arm_mm2: Mapping[tuple[str, str], float], relatives: tuple[Relative, ...]
+) -> tuple[ComparisonAnimal, ...]:
+    by_species = {relative.species: relative for relative in relatives}
+    return tuple(
+        ComparisonAnimal(
+            species=species,
+            locomotion=by_species[species].locomotion,
+            element=element,
+            body_mass_kg=by_species[species].body_mass_kg,
+            indicator_per_gpa=strength_indicator(
+                modulus_over_arm_mm2, by_species[species].body_mass_kg, weight_fraction=1.0
+            ),
+        )
+        for (species, element), modulus_over_arm_mm2 in species_modulus_over_arm_mm2.items()
+        if species in by_species
+    )
+
+
+def _strength_of_bone(
+    element: str,
+    modulus_over_arm_mm2: Draws,
+    *,
+    used: list[ComparisonAnimal],
+    mass_kg: Draws,
+    weight_fraction: Draws,
+) -> StrengthOfBone:
+    indicators = [animal.indicator_per_gpa for animal in used if animal.element == element]
+    least, greatest = min(indicators), max(indicators)
+    return StrengthOfBone(
+        element=element,
+        indicator_draws_per_gpa=strength_indicator(
+            modulus_over_arm_mm2, mass_kg, weight_fraction=weight_fraction
+        ),
+        comparison_range_per_gpa=(least, greatest),
+        window_low_draws_kg=mass_at_indicator(
+            modulus_over_arm_mm2, greatest, weight_fraction=weight_fraction
+        ),
+        window_high_draws_kg=mass_at_indicator(
+            modulus_over_arm_mm2, least, weight_fraction=weight_fraction
+        ),
+        n_comparison=len(indicators),
+    )
+
+
+def _counts(elements: Mapping[str, Draws], used: list[ComparisonAnimal], comparison: str) -> str:
+    if not elements:
+        return "no leg bone of the lost animal with sections and an average length"
+    return ", ".join(
+        f"{element}: {sum(animal.element == element for animal in used)} {comparison} species"
+        for element in sorted(elements)
+    )
+
+
+def _bones_left_out(
+    elements: Mapping[str, Draws], bones: Mapping[str, StrengthOfBone], comparison: str
+) -> tuple[Caveat, ...]:
+    missing = sorted(set(elements) - set(bones))
+    if not missing:
+        return ()
+    return (
+        Caveat(
+            code="leg bone without comparison",
+            text=f"Not compared, for want of {FEWEST_SPECIES} {comparison} species with sections:"
+            f" {', '.join(missing)}.",
+        ),
+    )
