@@ -36,7 +36,7 @@ def _read_version(
 ) -> tuple[tuple[str, ...] | None, tuple[Problem, ...]]:
     del changed_ns, size  # they name the version of the file
     import dendropy
-    from dendropy.utility.error import DataError
+    from dendropy.utility.error import DataParseError
 
     try:
         text = path.read_bytes().decode("utf-8-sig")
@@ -44,7 +44,7 @@ def _read_version(
         trees = dendropy.TreeList.get(data=text, schema=schema)
         tips = [] if not trees else [leaf.taxon for leaf in trees[0].leaf_node_iter()]
     # A damaged tree breaks DendroPy's parser in many ways; all mean the same to the person.
-    except (DataError, ValueError, TypeError, AttributeError, LookupError, RecursionError) as error:
+    except (DataParseError, ValueError, TypeError, AttributeError, LookupError, RecursionError) as error:
         reason = " ".join(str(error).split()) or "it ends too early"
         return None, (_unreadable(file, f"a tree that cannot be read ({shown(reason)})"),)
     names = [" ".join(taxon.label.replace("_", " ").split()) for taxon in tips if taxon]
