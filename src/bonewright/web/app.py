@@ -1,0 +1,40 @@
+"""The page's server, assembled."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from bonewright.web import page_routes, table_routes
+from bonewright.web.doorkeeper import Doorkeeper
+from bonewright.web.failures import handle_failures
+from bonewright.web.workroom import Clash, Workroom
+
+__all__ = ["create_app"]
+
+
+def create_app(folder: Path, token: str) -> FastAPI:
+    """Return the page of the study in ``folder``, open to the bearer of ``token``.
+
+    The documentation pages of the framework are off: they load from elsewhere.
+    """
+    workroom = Workroom(folder)
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        workroom.close()
+
+    app = FastAPI(
+        title="Bonewright", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
+    )
+    app.state.workroom = workroom
+    handle_failures(app)
+    app.add_exception_handler(Clash, table_routes.clash_response)
+    app.include_router(table_routes.router)
+    app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
+    app.include_router(page_routes.router)
+    app.add_middleware(Doorkeeper, token=token)
+    return app

@@ -1,0 +1,185 @@
+"""Who may speak to the page: this machine, this browser, this session.
+
+Tables are written from here, so a page on the open web must not be able to reach them
+through the person's browser. Every request is held to the loopback host it was meant for
+(which defeats name rebinding) and to the session cookie; every writing request also to its
+origin and to a header no foreign page can set. Every answer carries a content policy that
+lets nothing load from elsewhere.
+"""
+
+import hashlib
+import secrets
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import parse_qs
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import RedirectResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from bonewright.web.failures import Refusal, failure_response
+
+__all__ = ["BODY_LIMIT_BYTES", "CONTENT_POLICY", "WRITE_HEADER", "Doorkeeper"]
+
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; font-src 'self'; base-uri 'none'; form-action 'self'; "
+    "frame-ancestors 'none'"
+)
+BODY_LIMIT_BYTES = 64 * 1024 * 1024
+WRITE_HEADER = "x-bonewright-page"
+
+_ANSWER_HEADERS = {
+    "content-security-policy": CONTENT_POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "cache-control": "no-store",
+}
+_LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
+_READING = frozenset({"GET", "HEAD"})
+
+
+class Doorkeeper:
+    """Let in only requests of this session, and send every answer out under the policy.
+
+    Parameters
+    ----------
+    app : ASGIApp
+        What stands behind the door.
+    token : str
+        The session token handed to the person in the first address.
+    """
+
+    def __init__(self, app: ASGIApp, token: str) -> None:
+        self.app = app
+        self._token = token
+        # The cookie holds another secret than the address, and its name tells sessions
+        # apart: cookies are shared by all ports of a host.
+        self._pass = secrets.token_urlsafe(32)
+        self._cookie = "bonewright-" + hashlib.sha256(token.encode()).hexdigest()[:12]
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Check one request and pass it on."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            # No websocket is offered.
+            await send({"type": "websocket.close", "code": 1008})
+            return
+
+        async def send_under_policy(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in _ANSWER_HEADERS.items():
+                    headers.setdefault(name, value)
+            await send(message)
+
+        request = Request(scope, receive)
+        try:
+            self._check_host(scope, request.headers)
+            entry = self._entry(request)
+            if entry is not None:
+                await entry(scope, receive, send_under_policy)
+                return
+            self._check_pass(request.headers)
+            if request.method not in _READING:
+                _check_origin(request.headers)
+                receive = await _limited_body(request)
+        except Refusal as refusal:
+            await failure_response(request, refusal)(scope, receive, send_under_policy)
+            return
+        await self.app(scope, receive, send_under_policy)
+
+    def _check_host(self, scope: Scope, headers: Headers) -> None:
+        server = scope.get("server")
+        port = server[1] if server else None
+        hosts = {f"{name}:{port}" for name in _LOOPBACK_NAMES}
+        if port == 80:
+            hosts |= set(_LOOPBACK_NAMES)
+        if headers.getlist("host") == [] or any(
+            host.lower() not in hosts for host in headers.getlist("host")
+        ):
+            raise Refusal(
+                421,
+                "This address is not the one the page is served under.",
+                remedy="Open the address that was printed when the page was started.",
+            )
+
+    def _entry(self, request: Request) -> RedirectResponse | None:
+        """Exchange the token in the first address for the session cookie."""
+        query = parse_qs(request.url.query)
+        if request.method != "GET" or request.url.path != "/" or "token" not in query:
+            return None
+        if not secrets.compare_digest(query["token"][0].encode(), self._token.encode()):
+            raise Refusal(
+                403,
+                "The token in the address belongs to another session.",
+                remedy="Open the address that was printed when the page was last started.",
+            )
+        response = RedirectResponse("/", status_code=303)
+        response.set_cookie(self._cookie, self._pass, httponly=True, samesite="strict", path="/")
+        return response
+
+    def _check_pass(self, headers: Headers) -> None:
+        try:
+            cookies = SimpleCookie(headers.get("cookie", ""))
+        except CookieError:
+            cookies = SimpleCookie()
+        shown = cookies[self._cookie].value if self._cookie in cookies else ""
+        if not secrets.compare_digest(shown.encode(), self._pass.encode()):
+            raise Refusal(
+                403,
+                "This browser has not been let in to this session.",
+                remedy="Open the whole address, token included, that was printed when the page "
+                "was started.",
+            )
+
+
+def _check_origin(headers: Headers) -> None:
+    origin = headers.get("origin")
+    site = headers.get("sec-fetch-site")
+    own = f"http://{headers['host']}"
+    if (
+        (origin is not None and origin.lower() != own.lower())
+        or (site is not None and site != "same-origin")
+        or headers.get(WRITE_HEADER) != "1"
+    ):
+        raise Refusal(
+            403,
+            "A change was asked for from outside this page.",
+            remedy="Make the change in the page itself.",
+        )
+    if not headers.get("content-type", "").startswith("application/json"):
+        raise Refusal(
+            415,
+            "The change was not sent as JSON.",
+            remedy="Make the change in the page itself.",
+        )
+
+
+async def _limited_body(request: Request) -> Receive:
+    """Read the body up to the limit and give it back as a channel of its own."""
+    too_large = Refusal(
+        413,
+        "What was sent is larger than the page accepts (64 MB).",
+        remedy="Split the table, or edit the file in a spreadsheet and reload the page.",
+    )
+    announced = request.headers.get("content-length", "0")
+    if not announced.isdecimal() or int(announced) > BODY_LIMIT_BYTES:
+        raise too_large
+    body = bytearray()
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > BODY_LIMIT_BYTES:
+            raise too_large
+    parts: list[Message] = [
+        {"type": "http.request", "body": bytes(body), "more_body": False},
+    ]
+
+    async def receive() -> Message:
+        return parts.pop() if parts else {"type": "http.disconnect"}
+
+    return receive

@@ -1,0 +1,228 @@
+"""What the page and its server say to each other."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from bonewright.errors import Problem
+from bonewright.study.columns import Column
+
+__all__ = [
+    "CheckAnswer",
+    "CheckRequest",
+    "ClashMessage",
+    "ColumnMessage",
+    "DecisionRequest",
+    "Difference",
+    "DoubtMessage",
+    "DoubtsMessage",
+    "FailureMessage",
+    "ProblemMessage",
+    "RowMessage",
+    "SaveRequest",
+    "SavedMessage",
+    "StateMessage",
+    "TableMessage",
+]
+
+Cell = Annotated[str, Field(max_length=100_000)]
+
+
+class _Message(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class RowMessage(_Message):
+    """One row: its number as a spreadsheet shows it (None for a new row), and its cells."""
+
+    number: Annotated[int, Field(ge=2)] | None = None
+    cells: list[Cell]
+
+
+class ProblemMessage(_Message):
+    """A problem, placed for the grid: ``index`` counts the rows sent, from 0."""
+
+    file: str
+    table: str | None
+    row: int | None
+    index: int | None = None
+    column: str | None
+    found: str
+    expected: str
+    mend: str
+    sentence: str
+
+    @classmethod
+    def of(
+        cls, problem: Problem, *, table: str | None = None, index: int | None = None
+    ) -> "ProblemMessage":
+        """Carry a study's problem to the page."""
+        return cls(
+            file=problem.file,
+            table=table,
+            row=problem.row,
+            index=index,
+            column=problem.column,
+            found=problem.found,
+            expected=problem.expected,
+            mend=problem.mend,
+            sentence=problem.sentence(),
+        )
+
+
+class FailureMessage(_Message):
+    """The one shape of every error."""
+
+    error: str
+    remedy: str
+    problems: list[ProblemMessage] = []
+
+
+class ColumnMessage(_Message):
+    """What the grid needs to know of a column."""
+
+    name: str
+    title: str
+    description: str
+    kind: str
+    required: bool
+    example: str
+    choices: list[str]
+    refers_to: str | None
+
+    @classmethod
+    def of(cls, column: Column) -> "ColumnMessage":
+        """Carry a column of the schema to the page."""
+        return cls(
+            name=column.name,
+            title=column.title,
+            description=column.description,
+            kind=column.kind,
+            required=column.required,
+            example=column.example,
+            choices=list(column.choices),
+            refers_to=column.refers_to,
+        )
+
+    @classmethod
+    def unknown(cls, name: str) -> "ColumnMessage":
+        """Show a column the schema does not know, so that nothing is lost."""
+        return cls(
+            name=name,
+            title=name or "(no name)",
+            description="This column is not part of the table as described.",
+            kind="text",
+            required=False,
+            example="",
+            choices=[],
+            refers_to=None,
+        )
+
+
+class TableMessage(_Message):
+    """A table as it stands on disk. ``version`` names exactly this state of it."""
+
+    name: str
+    title: str
+    description: str
+    key: str
+    version: str
+    header: list[str]
+    columns: list[ColumnMessage]
+    rows: list[RowMessage]
+    suggestions: dict[str, list[str]]
+    """For each column that refers to another table: the names standing there."""
+    locked: str
+    """Why the page cannot save this table; empty if it can."""
+
+
+class DoubtMessage(_Message):
+    """A doubtful row of one table."""
+
+    row: int
+    row_id: str
+    column: str
+    kind: str
+    found: str
+    expected: str
+    mend: str
+    held_out: bool
+    decided: str | None
+
+
+class DoubtsMessage(_Message):
+    """The doubtful rows of one table, as the last run saw them."""
+
+    doubts: list[DoubtMessage]
+
+
+class SavedMessage(_Message):
+    """A table was saved; this is its version now."""
+
+    version: str
+
+
+class SheetState(_Message):
+    """A table as it stands in the page, saved or not."""
+
+    header: Annotated[list[Cell], Field(max_length=200)]
+    rows: Annotated[list[RowMessage], Field(max_length=200_000)]
+
+
+class CheckRequest(_Message):
+    """The tables being edited; all others are taken as they stand on disk."""
+
+    tables: dict[str, SheetState]
+
+
+class CheckAnswer(_Message):
+    """Every problem of the study as it would be if the page were saved."""
+
+    problems: list[ProblemMessage]
+
+
+class SaveRequest(SheetState):
+    """A table to save. ``version`` is the state it was edited from."""
+
+    version: str
+
+
+class Difference(_Message):
+    """A cell (or whole row) changed both in the page and on disk."""
+
+    row_id: str
+    index: int
+    column: str | None
+    before: str
+    yours: str
+    on_disk: str
+
+
+class ClashMessage(FailureMessage):
+    """Someone else changed the file: both states joined, and where they contradict."""
+
+    version: str
+    header: list[str]
+    rows: list[RowMessage]
+    differences: list[Difference]
+
+
+class DecisionRequest(_Message):
+    """A doubtful row, decided."""
+
+    table: str
+    row_id: str
+    decision: Literal["keep", "set aside"]
+    reason: Annotated[str, Field(min_length=1, max_length=2000, pattern=r"\S")]
+
+
+class StateMessage(_Message):
+    """Where the results stand. ``number`` rises whenever something to show changed."""
+
+    number: int
+    computing: bool
+    stale: bool
+    headline: str
+    problems: int
+    doubts: int
+    versions: dict[str, str]

@@ -1,0 +1,74 @@
+// @ts-check
+// Talking to the page's own server. Every answer that is not a success becomes a Refused.
+
+/**
+ * @typedef {{file: string, table: string|null, row: number|null, index: number|null,
+ *   column: string|null, found: string, expected: string, mend: string,
+ *   sentence: string}} Problem
+ * @typedef {{name: string, title: string, description: string, kind: string,
+ *   required: boolean, example: string, choices: string[], refers_to: string|null}} Column
+ * @typedef {{number: number|null, cells: string[]}} Row
+ * @typedef {{name: string, title: string, description: string, key: string, version: string,
+ *   header: string[], columns: Column[], rows: Row[],
+ *   suggestions: Record<string, string[]>, locked: string}} Table
+ * @typedef {{row: number, column: string, kind: string, found: string, expected: string,
+ *   mend: string, held_out: boolean, decided: string|null}} Doubt
+ * @typedef {{number: number, computing: boolean, stale: boolean, headline: string,
+ *   problems: number, doubts: number, versions: Record<string, string>}} State
+ */
+
+/** An answer of the server that says no, in words fit to show. */
+export class Refused extends Error {
+  /** @param {number} status @param {any} body */
+  constructor(status, body) {
+    super(`${body.error} ${body.remedy}`);
+    this.status = status;
+    this.body = body;
+  }
+}
+
+/**
+ * @param {string} address
+ * @param {RequestInit} [options]
+ * @returns {Promise<any>}
+ */
+async function ask(address, options) {
+  let response;
+  try {
+    response = await fetch(address, options);
+  } catch (fault) {
+    if (fault instanceof DOMException && fault.name === "AbortError") throw fault;
+    throw new Refused(0, {
+      error: "The page's server does not answer.",
+      remedy: "Start it again; what you typed stays here as long as this page is open.",
+      problems: [],
+    });
+  }
+  const body = await response.json().catch(() => ({
+    error: "The answer could not be read.",
+    remedy: "Reload the page.",
+    problems: [],
+  }));
+  if (!response.ok) throw new Refused(response.status, body);
+  return body;
+}
+
+/** @param {string} address @returns {Promise<any>} */
+export function read(address) {
+  return ask(address);
+}
+
+/**
+ * @param {string} address
+ * @param {unknown} message
+ * @param {AbortSignal} [signal]
+ * @returns {Promise<any>}
+ */
+export function send(address, message, signal) {
+  return ask(address, {
+    method: "POST",
+    headers: { "content-type": "application/json", "x-bonewright-page": "1" },
+    body: JSON.stringify(message),
+    signal,
+  });
+}
