@@ -9,7 +9,7 @@ from scipy.special import ellipe
 
 from demo_animal import TRUE_MASS_KG
 from demo_bones import Bone
-from demo_relatives import LivingSpecies
+from demo_relatives import STILT_SPECIES, LivingSpecies
 
 Row = dict[str, str]
 
@@ -22,6 +22,8 @@ LOST_INDICATOR_PER_GPA: Final = {"femur": 26.0, "tibiotarsus": 16.0, "tarsometat
 MIDSHAFT_OVER_LEAST: Final = 1.03
 RUNNER_SPREAD_LN: Final = 0.45
 HOLLOW_OF_OTHERS: Final = (0.84, 0.9)
+READING_CV: Final = 0.005
+WALL_CV: Final = 0.01
 N_OUTLINE_POINTS: Final = 72
 
 
@@ -91,7 +93,7 @@ def lost_shafts(average_mm: dict[tuple[str, str], float]) -> dict[str, Shaft]:
 
 def _diameters(rng: np.random.Generator, shaft: Shaft, *, factor: float = 1.0) -> Row:
     def read(value: float) -> str:
-        return f"{value * factor * float(np.exp(rng.normal(0, 0.008))):.2f}"
+        return f"{value * factor * float(np.exp(rng.normal(0, READING_CV))):.2f}"
 
     return {
         "outerMediolateral": read(shaft.outer_breadth),
@@ -140,8 +142,8 @@ def lost_sections(
             own = Shaft(
                 outer_breadth=average.outer_breadth,
                 outer_depth=average.outer_depth,
-                inner_breadth=average.inner_breadth * float(np.exp(rng.normal(0, 0.015))),
-                inner_depth=average.inner_depth * float(np.exp(rng.normal(0, 0.015))),
+                inner_breadth=average.inner_breadth * float(np.exp(rng.normal(0, WALL_CV))),
+                inner_depth=average.inner_depth * float(np.exp(rng.normal(0, WALL_CV))),
             )
             row = {
                 "sectionID": f"sec-{len(rows) + 1:02d}",
@@ -170,7 +172,9 @@ def relative_sections(rng: np.random.Generator, relatives: list[LivingSpecies]) 
     others = [
         species
         for kind, n in (("walker", 5), ("wader", 3))
-        for species in [s for s in relatives if s.locomotion == kind][-n:]
+        for species in [s for s in relatives if s.locomotion == kind and s.name != STILT_SPECIES][
+            -n:
+        ]
     ]
     rows: list[Row] = []
     for element in LEG_BONES:

@@ -41,7 +41,9 @@ from demo_words_file import text_of
 
 Row = dict[str, str]
 
-SEED: Final = 20_261_125
+# One invented world of many. Of twelve seeds looked at, nine put 49 or 50 of the 50 true
+# averages inside their intervals, the others 48, 46 and 43 (the averages share birds).
+SEED: Final = 4
 ROOT: Final = Path(__file__).resolve().parent.parent
 SCALE: Final = 4
 MODELLER_ERROR: Final = 1.04
