@@ -5,7 +5,6 @@ of other rows, of files and of study.toml. Nothing is computed here: a study tha
 is one in which every cell can be read in one way only.
 """
 
-import difflib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +22,7 @@ from bonewright.study.faults import Fault
 from bonewright.study.outlines import Rings, read_outline
 from bonewright.study.raw import RawTable, RawTables, empty_table
 from bonewright.study.read import unreadable
+from bonewright.study.references import reference_problems, row_names
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
@@ -40,7 +40,6 @@ from bonewright.study.trees import read_tree_tips
 
 __all__ = ["Examined", "check_tables", "examine"]
 
-_MOST_SUGGESTIONS = 40
 _SECTION_LIMIT_MM = (0.1, 200.0)
 
 
@@ -90,7 +89,7 @@ def examine(
     problems = list(raw_tables.problems) if isinstance(raw_tables, RawTables) else []
     for cells in tables.values():
         problems.extend(cells.problems)
-    problems.extend(_references(tables))
+    problems.extend(reference_problems(tables))
     problems.extend(_rules(tables, overruled, settings))
     outlines, wrong = _outlines(tables["sections"], overruled.get("sections", frozenset()), folder)
     problems.extend(wrong)
@@ -110,59 +109,6 @@ def _overruled(decisions: TableCells) -> dict[str, frozenset[str]]:
     return {table: frozenset(names) for table, names in rows.items()}
 
 
-def _row_names(cells: TableCells) -> dict[str, int]:
-    names: dict[str, int] = {}
-    for index in range(len(cells)):
-        if key := cells.key(index):
-            names.setdefault(key, index)
-    return names
-
-
-def _references(tables: Mapping[str, TableCells]) -> Iterator[Problem]:
-    for cells in tables.values():
-        for column in cells.table.columns:
-            if column.refers_to is None:
-                continue
-            target = tables[column.refers_to]
-            if not target.raw.problems:
-                yield from _reference_problems(cells, column.name, target)
-
-
-def _reference_problems(cells: TableCells, column: str, target: TableCells) -> Iterator[Problem]:
-    names = _row_names(target)
-    used = {value for value in cells.columns[column] if isinstance(value, str)}
-    meant: dict[str, str | None] = {}
-    for index, name in enumerate(cells.columns[column]):
-        if not isinstance(name, str) or name in names:
-            continue
-        if name not in meant:
-            few = len(meant) < _MOST_SUGGESTIONS
-            meant[name] = _meant_name(name, names, used) if few else None
-        guess = meant[name]
-        mend = f"Add the row to {target.raw.file}, or mend the name."
-        if guess:
-            mend = (
-                f"Did you mean '{guess}' ({target.place(names[guess])})? One of the two is"
-                " misspelled."
-            )
-        yield cells.problem(
-            index, column, expected=f"the name of a row of {target.table.name}", mend=mend
-        )
-
-
-def _meant_name(name: str, names: Mapping[str, int], used: set[str]) -> str | None:
-    """Guess the row meant: the likest name, and of two alike the one nothing else refers to."""
-    best = nearest(name, names)
-    unused = nearest(name, [candidate for candidate in names if candidate not in used])
-    if best is None or unused is None:
-        return best or unused
-
-    def likeness(candidate: str) -> float:
-        return difflib.SequenceMatcher(None, name.casefold(), candidate.casefold()).ratio()
-
-    return unused if likeness(unused) >= likeness(best) else best
-
-
 def _rules(
     tables: Mapping[str, TableCells],
     overruled: Mapping[str, frozenset[str]],
@@ -170,7 +116,7 @@ def _rules(
 ) -> Iterator[Problem]:
     nobody: frozenset[str] = frozenset()
     specimens = tables["specimens"]
-    specimen_rows = _row_names(specimens)
+    specimen_rows = row_names(specimens)
     yield from specimen_rules(specimens, specimen_rows)
     yield from chain_rules(specimens, "castOf", specimen_rows)
     yield from measurement_rules(tables["measurements"], overruled.get("measurements", nobody))
@@ -178,7 +124,7 @@ def _rules(
     yield from section_rules(tables["sections"], specimens, specimen_rows)
     yield from body_rules(tables["bodies"])
     for name in ("pictures", "accounts"):
-        rows = _row_names(tables[name])
+        rows = row_names(tables[name])
         yield from chain_rules(tables[name], "copyOf", rows)
         yield from testimony_date_rules(
             tables[name],
@@ -191,7 +137,7 @@ def _rules(
     yield from mount_rules(tables["mount_measurements"])
     yield from decision_rules(
         tables["decisions"],
-        {name: _row_names(cells) for name, cells in tables.items() if not cells.raw.problems},
+        {name: row_names(cells) for name, cells in tables.items() if not cells.raw.problems},
     )
 
 
@@ -285,7 +231,7 @@ def _settings_rules(
     if settings is None:
         return None, problems
     proof = settings.blind_proof
-    names = _row_names(relatives)
+    names = row_names(relatives)
     if proof is not None and not relatives.raw.problems and proof.species not in names:
         guess = nearest(proof.species, names)
         tell(

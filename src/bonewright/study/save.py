@@ -5,16 +5,17 @@ one step. The old version goes to ``history/`` first. If the file on disk is no 
 one that was read, nothing is written.
 """
 
+import contextlib
 import datetime
-import os
-import secrets
 from dataclasses import replace
 from pathlib import Path
 
 from bonewright.errors import BonewrightError
+from bonewright.study.atomic import write_atomically
+from bonewright.study.package import write_data_package
 from bonewright.study.raw import RawTable, content_hash
 
-__all__ = ["ChangedOnDisk", "csv_bytes", "save_table", "write_atomically"]
+__all__ = ["ChangedOnDisk", "csv_bytes", "save_table"]
 
 
 class ChangedOnDisk(BonewrightError):
@@ -64,6 +65,9 @@ def save_table(folder: Path, table: RawTable) -> RawTable:
             f"{table.file} could not be saved: {error.strerror or error}.",
             remedy="The file is as it was. Make room or allow writing, then save again.",
         ) from error
+    # The description is made from the tables and is made again with the next save.
+    with contextlib.suppress(OSError):
+        write_data_package(folder)
     saved = table.with_rows(tuple(row for row in table.rows if any(cell.strip() for cell in row)))
     return replace(saved, content_hash=content_hash(content))
 
@@ -121,37 +125,3 @@ def _keep_previous(folder: Path, name: str, content: bytes) -> None:
     kept.mkdir(parents=True, exist_ok=True)
     now = datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H-%M-%S.%fZ")
     write_atomically(kept / f"{now}.csv", content)
-
-
-def write_atomically(path: Path, content: bytes) -> None:
-    """Write a file so that at any moment either the old or the new version is whole on disk.
-
-    Raises
-    ------
-    OSError
-        If it cannot be written; the old version is then untouched.
-    """
-    beside = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
-    try:
-        with beside.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            beside.chmod(path.stat().st_mode & 0o777)
-        beside.replace(path)
-    except OSError:
-        beside.unlink(missing_ok=True)
-        raise
-    _flush_folder(path.parent)
-
-
-def _flush_folder(folder: Path) -> None:
-    # Windows cannot open a folder to flush it, and does not need to.
-    if os.name == "nt":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

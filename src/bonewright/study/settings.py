@@ -27,35 +27,43 @@ class _Part(BaseModel):
 class StudyHeader(_Part):
     """What the study is. ``invented`` marks a made-up study wherever it is shown."""
 
-    title: Word
-    question: Word
-    invented: bool = False
-    format: Literal[1] = 1
+    title: Word = Field(description="Title of the study, as the report prints it.")
+    question: Word = Field(description="What the study is to answer.")
+    invented: bool = Field(
+        default=False, description="true marks a made-up study on every page it appears on."
+    )
+    format: Literal[1] = Field(default=1, description="Version of this folder's layout. Leave it.")
 
 
 class Animal(_Part):
     """The lost animal."""
 
-    name: Word
-    scientific_name: str = ""
-    place: str = ""
+    name: Word = Field(description="What you call the animal.")
+    scientific_name: str = Field(default="", description="Its scientific name, if it has one.")
+    place: str = Field(default="", description="Where it lived.")
 
 
 class DrawSettings(_Part):
     """How many imagined worlds, and the seed they grow from."""
 
-    seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = 1
-    count: Annotated[int, Field(ge=500, le=1_000_000)] = 20_000
+    seed: Annotated[int, Field(ge=0, le=2**63 - 1)] = Field(
+        default=1,
+        description="Any whole number. The same seed gives the same results again.",
+    )
+    count: Annotated[int, Field(ge=500, le=1_000_000)] = Field(
+        default=20_000,
+        description="How many worlds to imagine: more is slower and steadier.",
+    )
 
 
 class RangeChoice(_Part):
     """A best value with the range that holds it 19 times in 20, and why."""
 
-    value: float
-    low: float
-    high: float
-    unit: str
-    reason: Word
+    value: float = Field(description="Best value.")
+    low: float = Field(description="Low end of the range that holds it 19 times in 20.")
+    high: float = Field(description="High end of that range.")
+    unit: str = Field(description="Unit of the three numbers. Keep it and convert the numbers.")
+    reason: Word = Field(description="Why these numbers.")
 
     @model_validator(mode="after")
     def _in_order(self) -> "RangeChoice":
@@ -67,58 +75,94 @@ class RangeChoice(_Part):
 class Choices(_Part):
     """The choices a reader could dispute. Each names its reason."""
 
-    retransformation: Literal["lognormal", "smearing", "ratio", "none"] = "lognormal"
-    retransformation_reason: Word = (
-        "The mean mass is wanted, and a line on logarithms predicts the median."
+    retransformation: Literal["lognormal", "smearing", "ratio", "none"] = Field(
+        default="lognormal",
+        description="How a line fitted on logarithms is turned back into a mean mass:"
+        " lognormal, smearing, ratio or none.",
     )
-    body_density: RangeChoice = RangeChoice(
-        value=0.95,
-        low=0.85,
-        high=1.05,
-        unit="kg/L",
-        reason="Living ground bird with lungs and air sacs, plumage not counted (common practice).",
+    retransformation_reason: Word = Field(
+        default="The mean mass is wanted, and a line on logarithms predicts the median.",
+        description="Why that way.",
     )
-    maquette_shape_percent: RangeChoice = RangeChoice(
-        value=0.0,
-        low=-20.0,
-        high=20.0,
-        unit="%",
-        reason="How far a modeller's guess of the flesh may be off in volume (common practice).",
+    body_density: RangeChoice = Field(
+        default=RangeChoice(
+            value=0.95,
+            low=0.85,
+            high=1.05,
+            unit="kg/L",
+            reason="Living ground bird with lungs and air sacs, plumage not counted"
+            " (common practice).",
+        ),
+        description="Mass of the living body over the volume its model displaces.",
     )
-    weight_on_legs: RangeChoice = RangeChoice(
-        value=1.0,
-        low=1.0,
-        high=1.0,
-        unit="1",
-        reason="A two-legged animal carries its whole weight on one pair of legs.",
+    maquette_shape_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=0.0,
+            low=-20.0,
+            high=20.0,
+            unit="%",
+            reason="How far a modeller's guess of the flesh may be off in volume"
+            " (common practice).",
+        ),
+        description="How much too small the model's volume may be (below 0: too large).",
     )
-    comparison: Literal["runner", "walker", "wader"] = "runner"
-    comparison_reason: Word = "The question is whether it could run."
-    heterogeneity_scale: Annotated[float, Field(gt=0, le=2)] = 0.2
-    heterogeneity_reason: Word = (
-        "Honest methods for one animal's mass commonly differ by up to a fifth or two"
-        " (common practice)."
+    weight_on_legs: RangeChoice = Field(
+        default=RangeChoice(
+            value=1.0,
+            low=1.0,
+            high=1.0,
+            unit="1",
+            reason="A two-legged animal carries its whole weight on one pair of legs.",
+        ),
+        description="Share of the weight that the measured pair of legs carries.",
+    )
+    comparison: Literal["runner", "walker", "wader"] = Field(
+        default="runner",
+        description="Which living species its legs are compared with: runner, walker or wader.",
+    )
+    comparison_reason: Word = Field(
+        default="The question is whether it could run.", description="Why those."
+    )
+    heterogeneity_scale: Annotated[float, Field(gt=0, le=2)] = Field(
+        default=0.2,
+        description="How far honest methods may differ beyond their own intervals, on"
+        " natural logarithms (0.2 is about a fifth).",
+    )
+    heterogeneity_reason: Word = Field(
+        default="Honest methods for one animal's mass commonly differ by up to a fifth or two"
+        " (common practice).",
+        description="Why that far.",
     )
 
 
 class BlindProof(_Part):
     """The living relative whose known mass the leg-bone method must find unseen."""
 
-    species: Word
-    reason: Word
+    species: Word = Field(
+        description="A living species of the relatives table.", examples=["Invented species"]
+    )
+    reason: Word = Field(
+        description="Why that one.", examples=["The relative most like the lost animal."]
+    )
 
 
 class Tree(_Part):
     """The file that holds the tree of relatives, below files/."""
 
-    file: Word
+    file: Word = Field(
+        description="Newick or NEXUS file inside files/.", examples=["relatives.nwk"]
+    )
 
 
 class Witness(_Part):
     """The years between which pictures and accounts can lie."""
 
-    earliest: Annotated[int, Field(ge=-3000, le=2100)]
-    latest: Annotated[int, Field(ge=-3000, le=2100)]
+    earliest: Annotated[int, Field(ge=-3000, le=2100)] = Field(
+        description="First year in which anyone can have seen it.", examples=[1600]
+    )
+    latest: Annotated[int, Field(ge=-3000, le=2100)] = Field(
+        description="Last year from which a picture or account is taken.", examples=[1750]
+    )
 
     @model_validator(mode="after")
     def _in_order(self) -> "Witness":

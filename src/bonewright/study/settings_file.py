@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
 
@@ -10,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from bonewright.errors import Problem
 from bonewright.study.raw import whole_file
 from bonewright.study.settings import Choices, RangeChoice, Settings
-from bonewright.study.spelling import nearest, shown
+from bonewright.study.spelling import listed, nearest, shown
 
 __all__ = ["SETTINGS_FILE", "parse_settings", "read_settings"]
 
@@ -160,39 +161,37 @@ def _line_of(text: str, path: tuple[str, ...]) -> int | None:
     return best[1] if best else None
 
 
-_SOUND_RANGES: dict[str, tuple[float, float]] = {
-    "body_density": (0.3, 1.5),
-    "maquette_shape_percent": (-90.0, 400.0),
-    "weight_on_legs": (0.05, 1.0),
+# Units a choice may be in, each with its factor to the first; and sound bounds in the first.
+_SOUND_CHOICES: dict[str, tuple[dict[str, float], float, float]] = {
+    "body_density": ({"kg/L": 1.0, "g/mL": 1.0, "g/cm3": 1.0, "kg/m3": 0.001}, 0.3, 1.5),
+    "maquette_shape_percent": ({"%": 1.0}, -90.0, 400.0),
+    "weight_on_legs": ({"1": 1.0}, 0.05, 1.0),
 }
 
 
-def _choice_problems(text: str, choices: Choices) -> list[Problem]:
+def _choice_problems(text: str, choices: Choices) -> Iterator[Problem]:
     """Check what a type cannot: the unit each choice is read in, and sound bounds."""
-    problems: list[Problem] = []
-    for name, (low, high) in _SOUND_RANGES.items():
-        choice = getattr(choices, name)
-        unit = Choices.model_fields[name].default.unit
-        if not isinstance(choice, RangeChoice):
-            raise TypeError(f"{name} is no range")
-        wrong: list[tuple[str, str, str]] = []
-        if choice.unit != unit:
-            wrong.append(("unit", shown(choice.unit), f"'{unit}'"))
-        for end in ("low", "high"):
-            value = getattr(choice, end)
-            if not low <= value <= high:
-                wrong.append((end, f"{value:g}", f"{low:g} to {high:g} {unit}"))
-        problems.extend(
-            Problem(
+    for name, (units, low, high) in _SOUND_CHOICES.items():
+        choice: RangeChoice = getattr(choices, name)
+        path = ("choices", name)
+        factor = units.get(choice.unit)
+        if factor is None:
+            yield Problem(
                 file=SETTINGS_FILE,
-                row=_line_of(text, ("choices", name, part)),
-                column=f"choices.{name}.{part}",
-                found=found,
-                expected=expected,
-                mend="Convert the three numbers to that unit."
-                if part == "unit"
-                else "Look the number and its unit up again.",
+                row=_line_of(text, (*path, "unit")),
+                column=f"choices.{name}.unit",
+                found=shown(choice.unit),
+                expected=listed(f"'{unit}'" for unit in units),
+                mend="Convert value, low and high to that unit.",
             )
-            for part, found, expected in wrong
-        )
-    return problems
+            continue
+        for end, value in (("low", choice.low), ("high", choice.high)):
+            if not low <= value * factor <= high:
+                yield Problem(
+                    file=SETTINGS_FILE,
+                    row=_line_of(text, (*path, end)),
+                    column=f"choices.{name}.{end}",
+                    found=f"{value:g} {choice.unit}",
+                    expected=f"{low / factor:g} to {high / factor:g} {choice.unit}",
+                    mend="Look the number and its unit up again.",
+                )

@@ -11,9 +11,10 @@ from bonewright.errors import Problem
 from bonewright.study.cells import CellValue, bare, cell_reader, decimal_mark
 from bonewright.study.columns import Column, Table
 from bonewright.study.faults import Fault
+from bonewright.study.headers import header_places, shape_problems
 from bonewright.study.raw import RawTable
 from bonewright.study.schemas import TABLE_BY_NAME
-from bonewright.study.spelling import nearest, shown
+from bonewright.study.spelling import shown
 from bonewright.study.units import INSIDE_UNIT, Measures, factor_to_inside
 
 __all__ = ["TableCells", "keep_hint", "read_cells"]
@@ -89,7 +90,7 @@ def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
         Names of the rows for which the person overruled the plausible range.
     """
     table = TABLE_BY_NAME[raw.name]
-    places, problems = _header_places(raw, table)
+    places, problems = header_places(raw, table)
     width = len(raw.header)
     misshapen = frozenset(i for i, row in enumerate(raw.rows) if len(row) != width)
     written = {
@@ -105,7 +106,7 @@ def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
         misshapen=misshapen,
         problems=[*raw.problems, *problems],
     )
-    cells.problems.extend(_shape_problems(raw, misshapen))
+    cells.problems.extend(shape_problems(raw, misshapen))
     _read_columns(cells, places)
     _convert_units(cells)
     _check_limits(cells, overruled)
@@ -124,64 +125,6 @@ def _column_text(
         bare(row[place]) if place < len(row) and (is_key or index not in misshapen) else ""
         for index, row in enumerate(raw.rows)
     ]
-
-
-def _header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Problem]]:
-    problems: list[Problem] = []
-    places: dict[str, int] = {}
-    known = {column.name for column in table.columns}
-    meant: set[str] = set()
-
-    def tell(found: str, expected: str, mend: str, column: str | None) -> None:
-        problems.append(
-            Problem(file=raw.file, row=1, column=column, found=found, expected=expected, mend=mend)
-        )
-
-    for place, name in enumerate(raw.header):
-        if name in places:
-            tell(
-                f"the column {name} twice",
-                "each column once",
-                "Delete one of the two, or rename it.",
-                name,
-            )
-        elif name in known:
-            places[name] = place
-        elif name or any(place < len(row) and row[place].strip() for row in raw.rows):
-            guess = nearest(name, known.difference(raw.header)) if name else None
-            meant.update([guess] if guess else [])
-            tell(
-                f"a column named {shown(name)}",
-                f"columns of {table.name}: {', '.join(c.name for c in table.columns)}",
-                f"Did you mean {guess}?" if guess else "Rename it, or move it to another file.",
-                name or None,
-            )
-    for column in table.columns:
-        if column.required and column.name not in places and column.name not in meant:
-            tell(
-                "no such column",
-                f"a column named {column.name}",
-                f"Add it. {column.description}",
-                column.name,
-            )
-    return places, problems
-
-
-def _shape_problems(raw: RawTable, misshapen: frozenset[int]) -> Iterator[Problem]:
-    for index in sorted(misshapen):
-        count = len(raw.rows[index])
-        many = count > len(raw.header)
-        yield Problem(
-            file=raw.file,
-            row=raw.row_numbers[index],
-            column=None,
-            found=f"{count} cells",
-            expected=f"{len(raw.header)} cells, as in the header",
-            mend="Put a cell that holds the delimiter in quotation marks, or take out what is"
-            " too much."
-            if many
-            else "Add the missing cells; an empty cell still needs its delimiter.",
-        )
 
 
 def _read_columns(cells: TableCells, places: dict[str, int]) -> None:

@@ -44,7 +44,14 @@ def _read_version(
         trees = dendropy.TreeList.get(data=text, schema=schema)
         tips = [] if not trees else [leaf.taxon for leaf in trees[0].leaf_node_iter()]
     # A damaged tree breaks DendroPy's parser in many ways; all mean the same to the person.
-    except (DataParseError, ValueError, TypeError, AttributeError, LookupError, RecursionError) as error:
+    except (
+        DataParseError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        LookupError,
+        RecursionError,
+    ) as error:
         reason = " ".join(str(error).split()) or "it ends too early"
         return None, (_unreadable(file, f"a tree that cannot be read ({shown(reason)})"),)
     names = [" ".join(taxon.label.replace("_", " ").split()) for taxon in tips if taxon]

@@ -1,0 +1,67 @@
+"""Rows that name other rows: does the row named exist, and which was meant if not?"""
+
+import difflib
+from collections.abc import Iterator, Mapping
+
+from bonewright.errors import Problem
+from bonewright.study.spelling import nearest
+from bonewright.study.table_cells import TableCells
+
+__all__ = ["reference_problems", "row_names"]
+
+_MOST_SUGGESTIONS = 40
+
+
+def row_names(cells: TableCells) -> dict[str, int]:
+    """Map the name of each row to its index; of two rows alike the first."""
+    names: dict[str, int] = {}
+    for index in range(len(cells)):
+        if key := cells.key(index):
+            names.setdefault(key, index)
+    return names
+
+
+def reference_problems(tables: Mapping[str, TableCells]) -> Iterator[Problem]:
+    """Check that every row named in another row exists, unless its table is unreadable."""
+    for cells in tables.values():
+        for column in cells.table.columns:
+            if column.refers_to is None:
+                continue
+            target = tables[column.refers_to]
+            if not target.raw.problems:
+                yield from _column_problems(cells, column.name, target)
+
+
+def _column_problems(cells: TableCells, column: str, target: TableCells) -> Iterator[Problem]:
+    names = row_names(target)
+    used = {value for value in cells.columns[column] if isinstance(value, str)}
+    meant: dict[str, str | None] = {}
+    for index, name in enumerate(cells.columns[column]):
+        if not isinstance(name, str) or name in names:
+            continue
+        if name not in meant:
+            few = len(meant) < _MOST_SUGGESTIONS
+            meant[name] = _meant_name(name, names, used) if few else None
+        guess = meant[name]
+        mend = f"Add the row to {target.raw.file}, or mend the name."
+        if guess:
+            mend = (
+                f"Did you mean '{guess}' ({target.place(names[guess])})? One of the two is"
+                " misspelled."
+            )
+        yield cells.problem(
+            index, column, expected=f"the name of a row of {target.table.name}", mend=mend
+        )
+
+
+def _meant_name(name: str, names: Mapping[str, int], used: set[str]) -> str | None:
+    """Guess the row meant: the likest name, and of two alike the one nothing else refers to."""
+    best = nearest(name, names)
+    unused = nearest(name, [candidate for candidate in names if candidate not in used])
+    if best is None or unused is None:
+        return best or unused
+
+    def likeness(candidate: str) -> float:
+        return difflib.SequenceMatcher(None, name.casefold(), candidate.casefold()).ratio()
+
+    return unused if likeness(unused) >= likeness(best) else best
