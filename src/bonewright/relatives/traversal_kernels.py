@@ -1,0 +1,527 @@
+"""Compiled loops over a tree: the inside of :mod:`bonewright.relatives.tree_algebra`.
+
+Only arrays and numbers here; nothing checks its input. Each loop visits every node once,
+so time and memory grow in proportion to the number of tips, and no matrix of tips by tips
+is ever made (the traversal of [HoAne2014]_, written as running contrasts, which do not
+lose digits when branches are short).
+
+Importing this module loads numba, which takes the better part of a second, so it is
+imported where it is used. Compiled code is kept on disk after its first use; it is thrown
+away when the file it was written in changes, and only then, which is why loops that call
+each other stay together in this one long file.
+
+Every tree here is binary: a fork of several branches was resolved by branches of length 0.
+The effective branch above a node is ``scale * length`` and, for a tip,
+``scale * length + (1 - scale) * depth + extra``: scale is Pagel's lambda, 1 for Brownian
+motion; extra is the tip's own variance (sampling error). ``inf`` marks 'nothing known'.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple, ParamSpec, TypeVar, cast
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+__all__ = [
+    "Question",
+    "TreeArrays",
+    "best_scale",
+    "binary_postorder",
+    "conditional_values",
+    "contrast_products",
+    "contrasts",
+    "fit_scales",
+    "fit_scales_without_each",
+    "objective",
+]
+
+Parameters = ParamSpec("Parameters")
+Result = TypeVar("Result")
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+GOLDEN = 0.3819660112501051
+LARGE = 1e150
+SCAN_STEPS = 8
+NEXT_TO_END = 1e-5
+
+
+class TreeArrays(NamedTuple):
+    """One binary tree: nodes in postorder, tips in the order they stand among the nodes.
+
+    ``is_tip`` and ``length`` are (n_nodes,); ``depth`` (distance from the root), ``extra``
+    and ``observed`` (n_tips,); ``root_branch`` is added to the variance at the root.
+    """
+
+    is_tip: Flags
+    length: Floats
+    depth: Floats
+    extra: Floats
+    observed: Flags
+    root_branch: float
+    stack_depth: int
+
+
+class Question(NamedTuple):
+    """What is fitted: ``values`` (n_tips, n_columns), predictors first, then responses.
+
+    The intercept is understood. ``known_rate`` is the rate of evolution where it is given
+    (one response only), 0 where it takes its best value.
+    """
+
+    values: Floats
+    n_predictors: int
+    restricted: bool
+    known_rate: float
+
+
+def _compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:
+    """Compile on first call, keep on disk, and let other threads run meanwhile."""
+    return cast(Callable[Parameters, Result], njit(cache=True, nogil=True)(function))
+
+
+@_compiled
+def binary_postorder(
+    parent: Integers, length: Floats
+) -> tuple[Integers, Floats, Flags, Integers, int]:
+    """Resolve many-branched forks, and skip nodes with one child.
+
+    Returns parent, length, is_tip and origin (the original node, -1 for an added fork) of
+    the binary tree in postorder, and how deep a stack the traversal needs.
+    """
+    n_nodes = parent.size
+    n_children = np.zeros(n_nodes, np.int64)
+    for node in range(n_nodes - 1):
+        n_children[parent[node]] += 1
+    n_tips = 0
+    for node in range(n_nodes):
+        if n_children[node] == 0:
+            n_tips += 1
+    size = 2 * n_tips - 1
+    new_parent = np.full(size, -1, np.int64)
+    new_length = np.zeros(size)
+    is_tip = np.zeros(size, np.bool_)
+    origin = np.full(size, -1, np.int64)
+    seen = np.zeros(n_nodes, np.int64)
+    pending = np.full(n_nodes, -1, np.int64)  # the new node that gathers the children so far
+    at = 0
+    held = 0
+    deepest = 0
+    for node in range(n_nodes):
+        if n_children[node] == 0:
+            here = at
+            is_tip[here] = True
+            new_length[here] = length[node]
+            origin[here] = node
+            at += 1
+            held += 1
+            deepest = max(deepest, held)
+        else:
+            here = pending[node]
+            new_length[here] += length[node]
+            if n_children[node] > 1:
+                origin[here] = node
+        if node == n_nodes - 1:
+            break
+        mother = parent[node]
+        seen[mother] += 1
+        if seen[mother] == 1:
+            pending[mother] = here
+        else:
+            fork = at
+            at += 1
+            held -= 1
+            new_parent[pending[mother]] = fork
+            new_parent[here] = fork
+            pending[mother] = fork
+    new_length[size - 1] = 0.0
+    return new_parent, new_length, is_tip, origin, deepest
+
+
+@_compiled
+def contrast_products(
+    tree: TreeArrays, scale: float, values: Floats
+) -> tuple[Floats, Floats, float, float, int]:
+    """Sum products of standardised contrasts over the tree.
+
+    Returns the sums (n_columns, n_columns), the root's value (n_columns,), the root's
+    variance, the log determinant of the tips' covariance, and the number of tips seen.
+    Together they are enough for every generalised least squares on these columns with an
+    intercept. A determinant of 0 comes back as log determinant -inf.
+    """
+    n_columns = values.shape[1]
+    mean = np.empty((tree.stack_depth + 1, n_columns))
+    variance = np.empty(tree.stack_depth + 1)
+    product = np.zeros((n_columns, n_columns))
+    difference = np.empty(n_columns)
+    log_determinant = 0.0
+    running = 1.0
+    n_seen = 0
+    top = -1
+    tip = 0
+    for node in range(tree.is_tip.size):
+        branch = scale * tree.length[node]
+        if tree.is_tip[node]:
+            top += 1
+            if tree.observed[tip]:
+                n_seen += 1
+                for column in range(n_columns):
+                    mean[top, column] = values[tip, column]
+                variance[top] = branch + (1.0 - scale) * tree.depth[tip] + tree.extra[tip]
+            else:
+                variance[top] = np.inf
+            tip += 1
+            continue
+        first = variance[top - 1]
+        second = variance[top]
+        top -= 1
+        if second == np.inf:
+            variance[top] = first + branch
+            continue
+        if first == np.inf:
+            for column in range(n_columns):
+                mean[top, column] = mean[top + 1, column]
+            variance[top] = second + branch
+            continue
+        total = first + second
+        if total <= 0.0:
+            log_determinant = -np.inf
+            variance[top] = branch
+            continue
+        running *= total
+        if running > LARGE or running < 1.0 / LARGE:
+            log_determinant += np.log(running)
+            running = 1.0
+        inverse = 1.0 / total
+        share = first * inverse
+        for column in range(n_columns):
+            difference[column] = mean[top + 1, column] - mean[top, column]
+            mean[top, column] += share * difference[column]
+        for column in range(n_columns):
+            weighted = inverse * difference[column]
+            for other in range(column + 1):
+                product[column, other] += weighted * difference[other]
+        variance[top] = share * second + branch
+    for column in range(n_columns):
+        for other in range(column):
+            product[other, column] = product[column, other]
+    root_variance = variance[0] + tree.root_branch
+    if root_variance <= 0.0:
+        log_determinant = -np.inf
+    else:
+        log_determinant += np.log(running) + np.log(root_variance)
+    return product, mean[0].copy(), root_variance, log_determinant, n_seen
+
+
+@_compiled
+def contrasts(
+    is_tip: Flags, branch: Floats, values: Floats, stack_depth: int
+) -> tuple[Floats, Floats]:
+    """List the contrasts themselves, in postorder of their forks.
+
+    ``branch`` (n_nodes,) is the effective branch. Returns raw contrasts (n_tips - 1,
+    n_columns), second child less first, and their variances (n_tips - 1,).
+    """
+    n_columns = values.shape[1]
+    n_tips = values.shape[0]
+    mean = np.empty((stack_depth + 1, n_columns))
+    variance = np.empty(stack_depth + 1)
+    difference = np.zeros((n_tips - 1, n_columns))
+    contrast_variance = np.zeros(n_tips - 1)
+    top = -1
+    tip = 0
+    fork = 0
+    for node in range(is_tip.size):
+        if is_tip[node]:
+            top += 1
+            mean[top] = values[tip]
+            variance[top] = branch[node]
+            tip += 1
+            continue
+        first = variance[top - 1]
+        second = variance[top]
+        top -= 1
+        total = first + second
+        share = first / total if total > 0.0 else 0.5
+        for column in range(n_columns):
+            difference[fork, column] = mean[top + 1, column] - mean[top, column]
+            mean[top, column] += share * difference[fork, column]
+        contrast_variance[fork] = total
+        variance[top] = share * second + branch[node]
+        fork += 1
+    return difference, contrast_variance
+
+
+@_compiled
+def _combined(
+    first_mean: Floats, first: float, second_mean: Floats, second: float, mean: Floats
+) -> float:
+    """Join two independent readings of one value; write the mean, return the variance."""
+    if first == np.inf:
+        mean[:] = second_mean
+        return second
+    if second == np.inf:
+        mean[:] = first_mean
+        return first
+    total = first + second
+    share = first / total if total > 0.0 else 0.5
+    for column in range(mean.size):
+        mean[column] = first_mean[column] + share * (second_mean[column] - first_mean[column])
+    return share * second
+
+
+@_compiled
+def conditional_values(
+    is_tip: Flags, parent: Integers, branch: Floats, observed: Flags, values: Floats
+) -> tuple[Floats, Floats]:
+    """Say of every tip what all *other* observed tips say of it.
+
+    ``branch`` (n_nodes,) is the effective branch. Up the tree, then down: mean (n_tips,
+    n_columns) and variance (n_tips,), in the unit of branch, of each tip given all other
+    observed tips, nothing being known of the root beforehand.
+    """
+    n_nodes = is_tip.size
+    n_columns = values.shape[1]
+    up_mean = np.zeros((n_nodes, n_columns))
+    up = np.empty(n_nodes)  # seen from the top of the node's branch
+    first_child = np.full(n_nodes, -1, np.int64)
+    second_child = np.full(n_nodes, -1, np.int64)
+    tip = 0
+    for node in range(n_nodes):
+        if is_tip[node]:
+            up_mean[node] = values[tip]
+            up[node] = branch[node] if observed[tip] else np.inf
+            tip += 1
+        else:
+            one = first_child[node]
+            two = second_child[node]
+            up[node] = branch[node] + _combined(
+                up_mean[one], up[one], up_mean[two], up[two], up_mean[node]
+            )
+        mother = parent[node]
+        if mother >= 0:
+            if first_child[mother] < 0:
+                first_child[mother] = node
+            else:
+                second_child[mother] = node
+    tip_mean = np.zeros((tip, n_columns))
+    tip_variance = np.empty(tip)
+    down_mean = np.zeros((n_nodes, n_columns))
+    down = np.full(n_nodes, np.inf)  # all else, seen from the node itself
+    for node in range(n_nodes - 1, -1, -1):
+        mother = parent[node]
+        if mother >= 0:
+            sister = first_child[mother]
+            if sister == node:
+                sister = second_child[mother]
+            down[node] = branch[node] + _combined(
+                down_mean[mother], down[mother], up_mean[sister], up[sister], down_mean[node]
+            )
+        if is_tip[node]:
+            tip -= 1
+            tip_mean[tip] = down_mean[node]
+            tip_variance[tip] = down[node]
+    return tip_mean, tip_variance
+
+
+@_compiled
+def _log_pivots(product: Floats, n_predictors: int) -> tuple[float, float]:
+    """Log determinant of the predictors' block, and of what the responses leave over it.
+
+    ``product`` is overwritten by its Cholesky factor. A pivot that vanishes gives -inf.
+    """
+    n_columns = product.shape[0]
+    predictors = 0.0
+    responses = 0.0
+    for column in range(n_columns):
+        pivot = product[column, column]
+        size = pivot
+        for other in range(column):
+            pivot -= product[column, other] ** 2
+        if pivot <= 1e-14 * size or pivot <= 0.0:
+            return -np.inf, -np.inf
+        root = np.sqrt(pivot)
+        product[column, column] = root
+        for row in range(column + 1, n_columns):
+            value = product[row, column]
+            for other in range(column):
+                value -= product[row, other] * product[column, other]
+            product[row, column] = value / root
+        if column < n_predictors:
+            predictors += 2.0 * np.log(root)
+        else:
+            responses += 2.0 * np.log(root)
+    return predictors, responses
+
+
+@_compiled
+def objective(tree: TreeArrays, question: Question, scale: float) -> float:
+    """Return -2 log likelihood, the constant in 2 pi left out, at one lambda.
+
+    The rate matrix is at its best value unless it is known. ``restricted`` asks for the
+    likelihood of the contrasts alone, the coefficients integrated out (REML).
+    """
+    product, _, root_variance, log_determinant, n_seen = contrast_products(
+        tree, scale, question.values
+    )
+    n_predictors = question.n_predictors
+    n_responses = question.values.shape[1] - n_predictors
+    predictors, responses = _log_pivots(product, n_predictors)
+    if log_determinant == -np.inf or responses == -np.inf:
+        return np.inf
+    freedom = n_seen - n_predictors - 1 if question.restricted else n_seen
+    total: float = n_responses * log_determinant
+    if question.known_rate > 0.0:
+        total += freedom * np.log(question.known_rate)
+        total += np.exp(responses) / question.known_rate
+    else:
+        total += freedom * (responses - n_responses * np.log(freedom) + n_responses)
+    if question.restricted:
+        total += n_responses * (predictors - np.log(root_variance))
+    return total
+
+
+@_compiled
+def _refined(
+    tree: TreeArrays, question: Question, low: float, middle: float, high: float, here: float
+) -> tuple[float, float]:
+    """Close in on the lowest point between ``low`` and ``high`` ([Brent1973]_, chapter 5)."""
+    second, third = middle, middle
+    at_second, at_third = here, here
+    move, earlier = 0.0, 0.0
+    tolerance = 1e-8
+    for _ in range(60):
+        centre = 0.5 * (low + high)
+        if abs(middle - centre) <= 2.0 * tolerance - 0.5 * (high - low):
+            break
+        parabola = False
+        if abs(earlier) > tolerance:
+            across = (middle - second) * (here - at_third)
+            beyond = (middle - third) * (here - at_second)
+            top = (middle - third) * beyond - (middle - second) * across
+            under = 2.0 * (beyond - across)
+            if under > 0.0:
+                top = -top
+            under = abs(under)
+            before = earlier
+            earlier = move
+            inside = under * (low - middle) < top < under * (high - middle)
+            if inside and abs(top) < abs(0.5 * under * before):
+                parabola = True
+                move = top / under
+                trial = middle + move
+                if trial - low < 2.0 * tolerance or high - trial < 2.0 * tolerance:
+                    move = tolerance if middle < centre else -tolerance
+        if not parabola:
+            earlier = (high if middle < centre else low) - middle
+            move = GOLDEN * earlier
+        if abs(move) < tolerance:
+            move = tolerance if move > 0.0 else -tolerance
+        trial = middle + move
+        value = objective(tree, question, trial)
+        if value <= here:
+            if trial < middle:
+                high = middle
+            else:
+                low = middle
+            third, at_third = second, at_second
+            second, at_second = middle, here
+            middle, here = trial, value
+            continue
+        if trial < middle:
+            low = trial
+        else:
+            high = trial
+        if value <= at_second or second == middle:
+            third, at_third = second, at_second
+            second, at_second = trial, value
+        elif value <= at_third or third in (middle, second):
+            third, at_third = trial, value
+    return middle, here
+
+
+@_compiled
+def best_scale(tree: TreeArrays, question: Question) -> tuple[float, float]:
+    """Find lambda in [0, 1] and the objective there.
+
+    A coarse scan guards against a second hump; then the best stretch is searched. An end
+    of the range is returned exactly where the objective rises from it.
+    """
+    best, lowest = 0, np.inf
+    for step in range(SCAN_STEPS + 1):
+        value = objective(tree, question, step / SCAN_STEPS)
+        if value < lowest:
+            best, lowest = step, value
+    middle, here = best / SCAN_STEPS, lowest
+    if best == 0 or best == SCAN_STEPS:
+        inward = NEXT_TO_END if best == 0 else -NEXT_TO_END
+        value = objective(tree, question, middle + inward)
+        if value >= lowest:
+            return middle, lowest
+        middle, here = middle + inward, value
+    low = max(best - 1, 0) / SCAN_STEPS
+    high = min(best + 1, SCAN_STEPS) / SCAN_STEPS
+    return _refined(tree, question, low, middle, high, here)
+
+
+@_compiled
+def fit_scales(
+    is_tip: Flags,
+    length: Floats,
+    depth: Floats,
+    stack_depth: Integers,
+    tip_row: Integers,
+    columns: Integers,
+    table: Floats,
+    extra: Floats,
+    n_predictors: int,
+    restricted: bool,
+) -> tuple[Floats, Floats]:
+    """Fit lambda on many trees, for many choices of columns of one table.
+
+    ``is_tip`` and ``length`` are (n_trees, n_nodes), ``depth`` and ``tip_row`` (n_trees,
+    n_tips), ``columns`` (n_choices, n_columns), ``table`` (n_rows, n_all_columns),
+    ``extra`` (n_rows,). Returns lambda and the objective, (n_trees, n_choices) each.
+    """
+    n_trees, n_tips = depth.shape
+    n_choices, n_columns = columns.shape
+    scale = np.empty((n_trees, n_choices))
+    lowest = np.empty((n_trees, n_choices))
+    values = np.empty((n_tips, n_columns))
+    tip_extra = np.empty(n_tips)
+    observed = np.ones(n_tips, np.bool_)
+    for place in range(n_trees):
+        for tip in range(n_tips):
+            tip_extra[tip] = extra[tip_row[place, tip]]
+        tree = TreeArrays(
+            is_tip[place], length[place], depth[place], tip_extra, observed, 0.0,
+            stack_depth[place],
+        )  # fmt: skip
+        for choice in range(n_choices):
+            for tip in range(n_tips):
+                row = tip_row[place, tip]
+                for column in range(n_columns):
+                    values[tip, column] = table[row, columns[choice, column]]
+            question = Question(values, n_predictors, restricted, 0.0)
+            scale[place, choice], lowest[place, choice] = best_scale(tree, question)
+    return scale, lowest
+
+
+@_compiled
+def fit_scales_without_each(
+    tree: TreeArrays, question: Question, left_out: Flags
+) -> tuple[Floats, Floats]:
+    """Fit lambda once for each row of ``left_out`` (n_folds, n_tips), without its tips."""
+    n_folds = left_out.shape[0]
+    scale = np.empty(n_folds)
+    lowest = np.empty(n_folds)
+    for fold in range(n_folds):
+        observed = tree.observed & ~left_out[fold]
+        without = TreeArrays(
+            tree.is_tip, tree.length, tree.depth, tree.extra, observed, tree.root_branch,
+            tree.stack_depth,
+        )  # fmt: skip
+        scale[fold], lowest[fold] = best_scale(without, question)
+    return scale, lowest

@@ -1,0 +1,70 @@
+"""Random trees, and the plain dense algebra that the walks over the tree must equal."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from bonewright.study.flat_tree import FlatTree
+
+
+def _random_tree(
+    seed: int, n_tips: int, *, polytomies: bool = False, zeros: bool = False, timed: bool = False
+) -> FlatTree:
+    """Grow a random tree; ``zeros`` takes all length from some inner branches."""
+    rng = np.random.default_rng(seed)
+    parent: list[int] = []
+    length: list[float] = []
+
+    def grow(size: int) -> int:
+        if size == 1:
+            parent.append(-1)
+            length.append(float(rng.exponential()) + 0.05)
+            return len(parent) - 1
+        n_parts = int(rng.integers(2, min(size, 5) + 1)) if polytomies else 2
+        cuts = np.sort(rng.choice(np.arange(1, size), n_parts - 1, replace=False))
+        sizes = np.diff(np.concatenate([[0], cuts, [size]]))
+        children = [grow(int(part)) for part in sizes]
+        parent.append(-1)
+        length.append(0.0 if zeros and rng.random() < 0.3 else float(rng.exponential()))
+        for child in children:
+            parent[child] = len(parent) - 1
+        return len(parent) - 1
+
+    grow(n_tips)
+    tree = FlatTree(
+        parent=np.array(parent),
+        length=np.array(length),
+        tip_names=tuple(f"tip {number}" for number in range(n_tips)),
+    )
+    if not timed:
+        return tree
+    stretched = tree.length.copy()
+    depth = tree.depth
+    stretched[tree.tip_nodes] += np.max(depth) - depth[tree.tip_nodes]
+    return FlatTree(parent=tree.parent, length=stretched, tip_names=tree.tip_names)
+
+
+def _shared_paths(tree: FlatTree) -> np.ndarray:
+    """Write down the matrix of shared path lengths between tips."""
+    ancestors = []
+    for node in tree.tip_nodes:
+        path = []
+        while tree.parent[node] >= 0:
+            path.append(int(node))
+            node = int(tree.parent[node])
+        ancestors.append(set(path))
+    n = len(ancestors)
+    return np.array(
+        [[sum(tree.length[list(ancestors[i] & ancestors[j])]) for j in range(n)] for i in range(n)]
+    )
+
+
+@pytest.fixture(scope="session")
+def random_tree() -> Callable[..., FlatTree]:
+    return _random_tree
+
+
+@pytest.fixture(scope="session")
+def shared_paths() -> Callable[[FlatTree], np.ndarray]:
+    return _shared_paths
