@@ -91,6 +91,15 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " of Physical Anthropology 90: 215-228.",
         ),
         _publication(
+            "Smith1984",
+            "Smith, R. J. 1984. Allometric scaling in comparative biology: problems of concept"
+            " and method. American Journal of Physiology 246: R152-R160.",
+        ),
+        _publication(
+            "DraperSmith1998",
+            "Draper, N. R. & Smith, H. 1998. Applied regression analysis, third edition. Wiley.",
+        ),
+        _publication(
             "CampbellMarcus1992",
             "Campbell, K. E. & Marcus, L. 1992. The relationship of hindlimb bone dimensions to"
             " body weight in birds. Natural History Museum of Los Angeles County Science Series"

@@ -1,81 +1,54 @@
 """Body mass from leg bones of living relatives."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
+from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Doubt, Finding, RowRef
+from bonewright.literature import cite
 from bonewright.quantity import Draws
+from bonewright.relatives.blind_proof import prove_blind
+from bonewright.relatives.describing import (
+    blind_findings,
+    chosen_finding,
+    fit_findings,
+    published_finding,
+    tree_finding,
+)
+from bonewright.relatives.doubts import relatives_doubts
+from bonewright.relatives.gathering import SpeciesPoints, points_by_measurement
+from bonewright.relatives.line import (
+    LineFit,
+    fit_line,
+    predict,
+    prediction_interval,
+    predictive_draws,
+)
+from bonewright.relatives.published_equations import PUBLISHED_EQUATIONS, equation_mass_kg
+from bonewright.relatives.results import BlindProofResult, LegBoneFit, RelativesResult
+from bonewright.relatives.retransformation import correction_factor
+from bonewright.relatives.scatter import shared_scatter
+from bonewright.relatives.tree import compare_tips
+from bonewright.relatives.trial import Trial, least_error, leave_one_out_trial
 from bonewright.study.model import Relative, RelativeMeasurement
 
 __all__ = ["BlindProofResult", "LegBoneFit", "RelativesResult", "mass_from_leg_bones"]
 
+LEAST_SPECIES = 5
+_BAND_POINTS = 41
+# exp(30) kg is beyond any animal; only lines through a handful of species reach it.
+_BEYOND_ANY_MASS_LN = 30.0
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LegBoneFit:
-    """The line of log mass on one log measurement over relatives, and what it predicts.
-
-    Arrays have one entry a species used, in the order of ``species``. ``slope`` and
-    ``intercept_ln`` are of ln(mass/kg) on ln(length/mm). ``mass_draws_kg`` (n_draws,)
-    predicts one animal with the average bone, retransformation correction applied.
-    ``prediction_band`` holds x (mm), and lower, middle, upper 95 % prediction limits (kg)
-    for drawing. ``outside_percent`` is how far the lost animal's bone lies beyond the
-    range of relatives (0 within; in percent of the nearer end).
-    """
-
-    element: str
-    code: str
-    species: tuple[str, ...]
-    bone_mm: Draws
-    mass_kg: Draws
-    slope: float
-    slope_se: float
-    intercept_ln: float
-    residual_sd_ln: float
-    r_squared: float
-    degrees_of_freedom: int
-    correction_name: str
-    correction_factor: float
-    leave_one_out_error_percent: float
-    leave_one_out_coverage_percent: float
-    lost_bone_mm: float
-    outside_percent: float
-    mass_draws_kg: Draws
-    prediction_band: tuple[tuple[float, float, float, float], ...]
-    rows: tuple[RowRef, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BlindProofResult:
-    """What each fit says of the named living relative, computed with it left out.
-
-    ``predicted`` maps (element, code) to (low, median, high) of the 95 % prediction, kg.
-    """
-
-    species: str
-    known_mass_kg: float
-    predicted: Mapping[tuple[str, str], tuple[float, float, float]]
-    chosen: tuple[str, str]
-    held: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RelativesResult:
-    """Every leg-bone fit; ``chosen`` is the one with the least leave-one-out error."""
-
-    fits: Mapping[tuple[str, str], LegBoneFit]
-    chosen: tuple[str, str]
-    blind_proof: BlindProofResult | None
-    doubts: tuple[Doubt, ...]
-    findings: tuple[Finding, ...]
+Key = tuple[str, str]
 
 
 def mass_from_leg_bones(
     relatives: tuple[Relative, ...],
     relative_measurements: tuple[RelativeMeasurement, ...],
     *,
-    bone_draws_mm: Mapping[tuple[str, str], Draws],
+    bone_draws_mm: Mapping[Key, Draws],
     retransformation: str,
     blind_species: str | None,
     tree_tips: tuple[str, ...] | None,
@@ -83,5 +56,242 @@ def mass_from_leg_bones(
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
 ) -> RelativesResult:
-    """Predict the lost animal's mass from each leg-bone measurement."""
-    raise NotImplementedError
+    """Predict the lost animal's mass from each leg-bone measurement.
+
+    Parameters
+    ----------
+    relatives, relative_measurements
+        Checked rows, masses in kg and lengths in mm.
+    bone_draws_mm : mapping of (element, code) to (n_draws,) float
+        The average skeleton.
+    retransformation
+        Name of the correction of the mean: a key of ``retransformation.CORRECTIONS``.
+    blind_species
+        Species of the blind proof. It stays in the lines for the lost animal.
+    tree_tips
+        Names at the tips of the tree, to be compared with the table.
+    kept, set_aside
+        (table, row id) of doubtful rows that the person kept, and of rows never to use.
+    rng
+        Source of the draws.
+
+    Raises
+    ------
+    NotEnoughEvidence
+        If no leg-bone measurement is shared by the lost animal and five relatives.
+    OutsideRange
+        If the average bone may be of no length.
+    """
+    doubts = relatives_doubts(relatives, relative_measurements, kept=kept, set_aside=set_aside)
+    out = _rows_out(relatives, relative_measurements, doubts, set_aside=set_aside)
+    points = points_by_measurement(
+        (row for row in relatives if row.ref not in out),
+        (row for row in relative_measurements if row.ref not in out),
+    )
+    usable = {
+        key: entry
+        for key, entry in points.items()
+        if key in bone_draws_mm
+        and len(entry.species) >= LEAST_SPECIES
+        and np.ptp(entry.bone_mm) > 0
+    }
+    if not usable:
+        raise NotEnoughEvidence(
+            "Body mass could not be told from leg bones.",
+            needed=f"one leg-bone measurement that the lost animal and {LEAST_SPECIES} relatives"
+            " of different sizes share",
+            found=_what_was_found(points, bone_draws_mm),
+            would_help="rows in relative_measurements.csv for femur, tibiotarsus or"
+            " tarsometatarsus, with codes measured on the lost animal",
+        )
+    fits = _fit_all(usable, bone_draws_mm, correction=retransformation, rng=rng)
+    chosen = least_error(
+        {
+            key: Trial(
+                n_species=len(fit.species),
+                error_percent=fit.leave_one_out_error_percent,
+                coverage_percent=fit.leave_one_out_coverage_percent,
+            )
+            for key, fit in fits.items()
+        }
+    )
+    findings: list[Finding] = []
+    for key, fit in fits.items():
+        would_have_fed = _out_of_measurement(key, relatives, relative_measurements, out)
+        findings.extend(fit_findings(fit, held_out=would_have_fed))
+    findings.append(chosen_finding(fits[chosen], n_fits=len(fits)))
+    proof = None
+    if blind_species is not None:
+        proof, told = _blind(points, relatives, species=blind_species, correction=retransformation)
+        findings.extend(told)
+    if tree_tips is not None:
+        findings.append(tree_finding(*compare_tips((row.species for row in relatives), tree_tips)))
+    findings.extend(
+        published_finding(
+            equation,
+            equation_mass_kg(equation, bone_draws_mm[equation.element, equation.code]),
+            citation=cite(equation.source),
+        )
+        for equation in PUBLISHED_EQUATIONS
+        if (equation.element, equation.code) in bone_draws_mm
+    )
+    return RelativesResult(
+        fits=fits,
+        chosen=chosen,
+        blind_proof=proof,
+        doubts=doubts,
+        findings=tuple(findings),
+    )
+
+
+def _rows_out(
+    relatives: Sequence[Relative],
+    measurements: Sequence[RelativeMeasurement],
+    doubts: Sequence[Doubt],
+    *,
+    set_aside: frozenset[tuple[str, str]],
+) -> frozenset[RowRef]:
+    refs = (*(row.ref for row in relatives), *(row.ref for row in measurements))
+    aside = {ref for ref in refs if (ref.table, ref.row_id) in set_aside}
+    held = {doubt.ref for doubt in doubts if doubt.held_out and doubt.decided != "keep"}
+    return frozenset(aside | held)
+
+
+def _out_of_measurement(
+    key: Key,
+    relatives: Sequence[Relative],
+    measurements: Sequence[RelativeMeasurement],
+    out: frozenset[RowRef],
+) -> tuple[RowRef, ...]:
+    """Return the rows that would have fed a fit: of the measurement, and of masses."""
+    of_key = [row for row in measurements if (row.element, row.code) == key]
+    measured = {row.species for row in of_key}
+    return (
+        *(row.ref for row in of_key if row.ref in out),
+        *(row.ref for row in relatives if row.ref in out and row.species in measured),
+    )
+
+
+def _what_was_found(points: Mapping[Key, SpeciesPoints], bones: Mapping[Key, Draws]) -> str:
+    shared = {key: entry for key, entry in points.items() if key in bones}
+    if not shared:
+        return "no leg-bone measurement that both have"
+    return ", ".join(
+        f"{element} {code} of {len(entry.species)} relatives"
+        for (element, code), entry in shared.items()
+    )
+
+
+def _fit_all(
+    points: Mapping[Key, SpeciesPoints],
+    bone_draws_mm: Mapping[Key, Draws],
+    *,
+    correction: str,
+    rng: np.random.Generator,
+) -> dict[Key, LegBoneFit]:
+    for element, code in points:
+        if float(np.min(bone_draws_mm[element, code])) <= 0:
+            raise OutsideRange(
+                f"The average {element} {code} may be of no length, so its logarithm does not"
+                " exist.",
+                remedy="Look at its rows in measurements.csv.",
+            )
+    lines = {
+        key: fit_line(np.log(entry.bone_mm), np.log(entry.mass_kg)) for key, entry in points.items()
+    }
+    n_draws = len(next(iter(bone_draws_mm.values())))
+    scatter = shared_scatter(
+        {
+            key: dict(zip(points[key].species, line.residuals, strict=True))
+            for key, line in lines.items()
+        },
+        rng=rng,
+        n_draws=n_draws,
+    )
+    return {
+        key: _fit_one(
+            key,
+            points[key],
+            lines[key],
+            bone_draws_mm=bone_draws_mm[key],
+            scatter=scatter[key],
+            correction=correction,
+            rng=rng,
+        )
+        for key in points
+    }
+
+
+def _fit_one(
+    key: Key,
+    points: SpeciesPoints,
+    line: LineFit,
+    *,
+    bone_draws_mm: Draws,
+    scatter: NDArray[np.float64],
+    correction: str,
+    rng: np.random.Generator,
+) -> LegBoneFit:
+    bone_ln, mass_ln = np.log(points.bone_mm), np.log(points.mass_kg)
+    factor = correction_factor(
+        correction, observed_ln=mass_ln, residual_ln=line.residuals, sd_ln=line.residual_sd
+    )
+    trial = leave_one_out_trial(bone_ln, mass_ln, correction=correction)
+    lost_bone_mm = float(np.mean(bone_draws_mm))
+    smallest, largest = float(points.bone_mm.min()), float(points.bone_mm.max())
+    outside = max(lost_bone_mm / largest - 1, 1 - lost_bone_mm / smallest, 0.0)
+    mass_draws_ln = predictive_draws(line, np.log(bone_draws_mm), scatter=scatter, rng=rng)
+    on_line_kg = float(np.exp(predict(line, np.array(np.log(lost_bone_mm)))))
+    return LegBoneFit(
+        element=key[0],
+        code=key[1],
+        species=points.species,
+        bone_mm=points.bone_mm,
+        mass_kg=points.mass_kg,
+        slope=line.slope,
+        slope_se=line.slope_se,
+        intercept_ln=line.intercept,
+        residual_sd_ln=line.residual_sd,
+        r_squared=line.r_squared,
+        degrees_of_freedom=line.degrees_of_freedom,
+        correction_name=correction,
+        correction_factor=factor,
+        leave_one_out_error_percent=trial.error_percent,
+        leave_one_out_coverage_percent=trial.coverage_percent,
+        lost_bone_mm=lost_bone_mm,
+        outside_percent=100 * outside,
+        mean_mass_kg=on_line_kg * factor,
+        mass_draws_kg=np.exp(np.clip(mass_draws_ln, -_BEYOND_ANY_MASS_LN, _BEYOND_ANY_MASS_LN)),
+        prediction_band=_prediction_band(
+            line, min(smallest, lost_bone_mm), max(largest, lost_bone_mm)
+        ),
+        rows=points.rows,
+    )
+
+
+def _prediction_band(
+    line: LineFit, from_mm: float, to_mm: float
+) -> tuple[tuple[float, float, float, float], ...]:
+    bone_mm = np.geomspace(from_mm, to_mm, _BAND_POINTS)
+    low, high = prediction_interval(line, np.log(bone_mm))
+    middle = predict(line, np.log(bone_mm))
+    columns = np.column_stack([bone_mm, np.exp(low), np.exp(middle), np.exp(high)])
+    return tuple((float(x), float(a), float(b), float(c)) for x, a, b, c in columns)
+
+
+def _blind(
+    points: Mapping[Key, SpeciesPoints],
+    relatives: Sequence[Relative],
+    *,
+    species: str,
+    correction: str,
+) -> tuple[BlindProofResult | None, tuple[Finding, ...]]:
+    rows = [row.ref for row in relatives if row.species == species]
+    proof, why_not = None, ""
+    try:
+        proof = prove_blind(
+            points, species=species, correction=correction, least_species=LEAST_SPECIES
+        )
+    except NotEnoughEvidence as missing:
+        why_not = str(missing)
+    return proof, blind_findings(proof, species=species, why_not=why_not, rows=rows)
