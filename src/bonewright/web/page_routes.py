@@ -94,9 +94,9 @@ def report(name: str, room: Room) -> FileResponse:
     """Write the report of the last run and hand it over."""
     if name not in _REPORTS:
         raise Refusal(404, "The report comes as PDF and as HTML.", remedy="Choose one of the two.")
+    run = _fresh_run(room.look())
     from bonewright.report.write import write_report
 
-    run = _fresh_run(room.look())
     files: dict[str, Path] = {path.name: path for path in write_report(run, room.folder)}
     return FileResponse(files[name], media_type=_REPORTS[name], filename=name)
 

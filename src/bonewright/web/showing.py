@@ -317,7 +317,9 @@ def overview_shown(standing: Standing) -> dict[str, Any]:
     if settings is None and run is not None:
         settings = run.study.settings
     titles = {view.key: view.title for view in VIEWS}
-    shown: dict[str, Any] = {"verdict": (), "caveats": (), "unanswered": (), "choices": ()}
+    shown: dict[str, Any] = dict.fromkeys(
+        ("question", "animal", "scientific_name", "place"), ""
+    ) | dict.fromkeys(("verdict", "caveats", "unanswered", "choices"), ())
     if settings is not None:
         shown |= {
             "question": settings.study.question,

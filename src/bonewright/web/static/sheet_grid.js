@@ -10,6 +10,7 @@
 
 const FIRST_ROWS = 60;
 const ROWS_A_PIECE = 150;
+const LONG_TEXT = 28;
 
 export class SheetGrid {
   /** @param {StudySheet} sheet */
@@ -241,6 +242,8 @@ export class SheetGrid {
     const example = column.example ? ` For example ${column.example}.` : "";
     about.textContent = `${column.title}: ${column.description}${example}`;
     const parts = [about];
+    const text = this.rows.rows[index].cells[place];
+    if (text.length > LONG_TEXT) parts.unshift(said(text, "note-text"));
     const before = this.rows.onDisk(index, place);
     if (before !== null && before !== this.rows.rows[index].cells[place]) {
       parts.push(said(`On disk: ${before === "" ? "empty" : before}.`, "note-before"));
