@@ -138,13 +138,14 @@ def make_relatives(rng: np.random.Generator, species: tuple[str, ...]) -> Relati
                 lost_bone_mm=38.0,
                 outside_percent=0.0,
                 mass_draws_kg=lognormal(rng, 15.0, 0.12),
+                mean_mass_kg=15.1,
                 prediction_band=band,
                 rows=(),
             )
     proof = BlindProofResult(
         species=species[-1],
         known_mass_kg=25.0,
-        predicted={key: (19.0, 24.0, 31.0) for key in fits} | {("femur", "GL"): (26.0, 30.0, 34.0)},
+        predicted=dict.fromkeys(fits, (19.0, 24.0, 31.0)) | {("femur", "GL"): (26.0, 30.0, 34.0)},
         chosen=("femur", "CD"),
         held=True,
     )
@@ -281,7 +282,9 @@ def make_testimony() -> TestimonyResult:
             claim_id=f"clm-{place}",
             account_id=f"acc-{place % 4}",
             account_title=("A ship's log", "A letter", "A natural history", "A reprint")[place % 4],
-            date=DateSpan(earliest=1650 + 20 * (place % 4), latest=1652 + 20 * (place % 4), text=""),
+            date=DateSpan(
+                earliest=1650 + 20 * (place % 4), latest=1652 + 20 * (place % 4), text=""
+            ),
             standing="eyewitness",
             is_copy=place % 4 == 3,
             kind=("weight", "height", "movement", "weight")[place % 4],
@@ -439,7 +442,9 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
             for line in (lines[2], lines[0])
         },
         findings=(
-            finding("judgement.mass", "Pooled mass", Quantity(draws=mass, unit="kg"), n=2, n_of="lines"),
+            finding(
+                "judgement.mass", "Pooled mass", Quantity(draws=mass, unit="kg"), n=2, n_of="lines"
+            ),
         ),
     )
     verdict = Verdict(

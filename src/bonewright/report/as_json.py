@@ -168,6 +168,7 @@ def write_findings(run: "Run", folder: Path) -> Path | None:
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(text)
+        Path(name).chmod(0o644)
         Path(name).replace(target)
     except OSError:
         with contextlib.suppress(OSError):

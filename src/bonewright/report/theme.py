@@ -8,6 +8,7 @@ __all__ = [
     "COPY",
     "FAINT",
     "FONT",
+    "FONT_LIST",
     "GRID",
     "INK",
     "LOST",
@@ -24,6 +25,9 @@ __all__ = [
 
 FONT = "Source Sans 3"
 """Family of the fonts in ``fonts/`` (SIL Open Font License)."""
+
+FONT_LIST = f"'{FONT}', sans-serif"
+"""The family as SVG and CSS need it: quoted, for one of its words begins with a digit."""
 
 PAGE_WIDTH_PX = 640
 """Width of a full figure: 640 px at 72 dpi-pixels of 0.75 pt are the 170 mm of a text line."""
@@ -57,8 +61,8 @@ def chart_config() -> dict[str, Any]:
     for each of its marks.
     """
     axis = {
-        "labelFont": FONT,
-        "titleFont": FONT,
+        "labelFont": FONT_LIST,
+        "titleFont": FONT_LIST,
         "labelFontSize": 11,
         "titleFontSize": 12,
         "titleFontWeight": 600,
@@ -73,24 +77,29 @@ def chart_config() -> dict[str, Any]:
         "titlePadding": 6,
     }
     return {
-        "font": FONT,
+        "font": FONT_LIST,
         "aria": False,
         "background": "#ffffff",
         "padding": 4,
         "view": {"stroke": None},
         "axis": axis,
         "title": {
-            "font": FONT,
+            "font": FONT_LIST,
             "fontSize": 12,
             "fontWeight": 600,
             "color": INK,
             "anchor": "start",
             "offset": 4,
         },
-        "header": {"labelFont": FONT, "titleFont": FONT, "labelFontSize": 12, "labelColor": INK},
+        "header": {
+            "labelFont": FONT_LIST,
+            "titleFont": FONT_LIST,
+            "labelFontSize": 12,
+            "labelColor": INK,
+        },
         "legend": {
-            "labelFont": FONT,
-            "titleFont": FONT,
+            "labelFont": FONT_LIST,
+            "titleFont": FONT_LIST,
             "labelFontSize": 11,
             "titleFontSize": 11,
             "titleFontWeight": 600,
@@ -99,6 +108,6 @@ def chart_config() -> dict[str, Any]:
             "labelLimit": 300,
             "symbolSize": 60,
         },
-        "text": {"font": FONT, "fontSize": 11, "color": INK},
+        "text": {"font": FONT_LIST, "fontSize": 11, "color": INK},
         "range": {"category": list(PALETTE)},
     }

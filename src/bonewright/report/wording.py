@@ -12,6 +12,7 @@ __all__ = [
     "interval_words",
     "mass_words",
     "plural",
+    "range_words",
     "unit_words",
     "value_words",
     "year_words",
@@ -93,6 +94,12 @@ def amount_words(value: float, unit: str) -> str:
 def interval_words(summary: Summary, unit: str) -> str:
     """Write 'about 21 kg (17 to 26)'."""
     return format_interval(summary, unit_words(unit))
+
+
+def range_words(low: float, high: float) -> str:
+    """Write '9 to 25' with as many digits as the width of the range deserves."""
+    spread = abs(high - low)
+    return f"{format_amount(low, spread=spread)} to {format_amount(high, spread=spread)}"
 
 
 def mass_words(summary: Summary) -> str:

@@ -69,7 +69,7 @@ def maquette(result: BodyResult) -> Chart:
         log=False,
         width=190,
         step=30,
-        label_width=4,
+        label_width=0,
     )
     return alt.hconcat(left, right, spacing=20)
 

@@ -9,7 +9,7 @@ import altair as alt
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
-__all__ = ["Chart", "Figure", "FigureSpec", "Panel", "data_of"]
+__all__ = ["Chart", "Figure", "FigureSpec", "Panel", "data_of", "key_panel"]
 
 Panel = alt.LayerChart | alt.FacetChart
 """What layering charts gives, by Altair's types."""
@@ -58,6 +58,29 @@ class FigureSpec:
             alt=self.alt_fn(run),
             chart=self.chart_fn(run),
         )
+
+
+def key_panel(entries: tuple[tuple[str, str, str, bool], ...]) -> Panel:
+    """Draw the key of a figure in one line: (words, Vega shape, colour, filled) each.
+
+    A key of its own keeps its width out of the layout of the panels below it.
+    """
+    rows = []
+    at = 0.0
+    for words, shape, colour, filled in entries:
+        fill = colour if filled else "#ffffff"
+        rows.append({"x": at + 6, "words": words, "shape": shape, "line": colour, "fill": fill})
+        at += 34 + 6.2 * len(words)
+    x = alt.X("x:Q", scale=alt.Scale(domain=[0, at], range=[0, at], nice=False), axis=None)
+    base = alt.Chart(data_of(rows))
+    points = base.mark_point(size=56, strokeWidth=1.5, opacity=1).encode(
+        x=x,
+        shape=alt.Shape("shape:N", scale=None),
+        stroke=alt.Stroke("line:N", scale=None),
+        fill=alt.Fill("fill:N", scale=None),
+    )
+    words_beside = base.mark_text(align="left", baseline="middle", dx=9).encode(x=x, text="words:N")
+    return alt.layer(points, words_beside).properties(width=at, height=16)
 
 
 def data_of(rows: list[dict[str, Any]]) -> alt.InlineData:

@@ -55,14 +55,18 @@ def padded_log_domain(values: list[float]) -> tuple[float, float]:
 
 def log_ticks(domain: tuple[float, float]) -> list[float]:
     """Return round values inside a logarithmic axis, about four to nine of them."""
-    decades = range(int(np.floor(np.log10(domain[0]))), int(np.ceil(np.log10(domain[1]))) + 1)
-    for steps in ((1,), (1, 3), (1, 2, 5), (1, 1.5, 2, 3, 4, 5, 7), tuple(range(10, 100, 5))):
-        scale = 10 if steps[0] == 10 else 1
-        ticks = [step / scale * 10.0**decade for decade in decades for step in steps]
-        inside = [float(f"{tick:.6g}") for tick in ticks if domain[0] <= tick <= domain[1]]
+    low, high = domain
+    decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
+    for steps in ((1,), (1, 3), (1, 2, 5), (1, 1.5, 2, 3, 4, 5, 7)):
+        ticks = [step * 10.0**decade for decade in decades for step in steps]
+        inside = [float(f"{tick:.6g}") for tick in ticks if low <= tick <= high]
         if len(inside) >= 4:
             return inside
-    return inside
+    # Over a short stretch equal steps read better than steps that grow.
+    size = 10.0 ** np.floor(np.log10((high - low) / 4))
+    step = next(size * factor for factor in (10, 5, 2, 1) if (high - low) / (size * factor) >= 3)
+    first, last = int(np.ceil(low / step)), int(np.floor(high / step))
+    return [float(f"{step * place:.6g}") for place in range(first, last + 1)]
 
 
 def interval_panel(
@@ -81,7 +85,8 @@ def interval_panel(
     """Draw rows of intervals.
 
     ``band`` is shaded behind all rows and ``line`` drawn through them, both in the unit of
-    the axis. The x axis is drawn only where ``x_title`` is given, so that panels stack.
+    the axis. The x axis is drawn only where ``x_title`` is given, so that panels stack; the
+    labels only where ``label_width`` leaves them room.
     """
     labels = [row.label for row in rows]
     axis = (
@@ -104,6 +109,7 @@ def interval_panel(
         title=None,
         scale=alt.Scale(domain=labels),
         axis=alt.Axis(
+            labels=label_width > 0,
             ticks=False,
             domain=False,
             labelLimit=label_width,

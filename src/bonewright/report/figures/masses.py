@@ -17,7 +17,7 @@ from bonewright.report.figures.intervals import (
     row_of_summary,
 )
 from bonewright.report.theme import COPY, LOST, OTHER, POOLED, VERDICT
-from bonewright.report.wording import interval_words, mass_words, year_words
+from bonewright.report.wording import interval_words, mass_words, range_words, year_words
 from bonewright.testimony.witnesses import TestimonyResult, WeighedClaim
 
 __all__ = [
@@ -67,7 +67,7 @@ def _window_rows(movement: StrengthResult) -> list[IntervalRow]:
                 outer=(float(lowest), float(highest)) if fits else None,
                 colour="#009E73",
                 shape="stroke" if fits else "cross",
-                margin=f"{low_middle:.3g} to {high_middle:.3g}" if fits else "no mass fits all",
+                margin=range_words(low_middle, high_middle) if fits else "no mass fits all",
             )
         )
     return rows
@@ -209,7 +209,7 @@ def mass_lines_words(
     if movement is not None:
         low = float(np.median(movement.joint_low_draws_kg))
         high = float(np.median(movement.joint_high_draws_kg))
-        words += f" The legs' strength allows about {low:.2g} to {high:.2g} kg."
+        words += f" The legs' strength allows about {range_words(low, high)} kg."
     claims = weight_claims(testimony)
     if claims:
         words += f" {len(claims)} weights claimed in accounts are marked below."
@@ -236,7 +236,7 @@ def leave_one_line_out(pooled: PooledMass) -> Chart:
         width=_PLOT,
         step=24,
         band=verdict.interval95,
-        label_width=230,
+        label_width=240,
     )
 
 

@@ -8,7 +8,7 @@ from bonewright.quantity import Draws, Quantity
 from bonewright.report.figures.figure import Chart, data_of
 from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.theme import BAND, INK, LOST, OTHER, VERDICT
-from bonewright.report.wording import element_rank, plural
+from bonewright.report.wording import element_rank, plural, range_words
 
 __all__ = [
     "mass_window",
@@ -48,7 +48,7 @@ def strength(result: StrengthResult) -> Chart:
             sort=labels,
             title=None,
             scale=alt.Scale(domain=labels),
-            axis=alt.Axis(labels=place == 0, ticks=False, domain=False, labelPadding=6),
+            axis=alt.Axis(ticks=False, domain=False, labelPadding=6) if place == 0 else None,
         )
         low, high = bone.comparison_range_per_gpa
         points = [
@@ -85,12 +85,12 @@ def strength(result: StrengthResult) -> Chart:
         ]
         panels.append(
             alt.layer(*layers).properties(
-                width=140,
+                width=132,
                 height=17 * len(labels),
                 title=alt.TitleParams(element, frame="group"),
             )
         )
-    return alt.hconcat(*panels, spacing=12)
+    return alt.hconcat(*panels, spacing=26, bounds="flush")
 
 
 def strength_caption(result: StrengthResult) -> str:
@@ -141,7 +141,7 @@ def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
                     "inner": low_middle,
                     "outer": high_middle,
                     "colour": VERDICT if name == labels[-1] else OTHER,
-                    "words": f"{low_middle:.3g} to {high_middle:.3g}",
+                    "words": range_words(low_middle, high_middle),
                 }
             )
     reach = [float(v) for v in np.quantile(mass_draws_kg, [0.0005, 0.9995])]
@@ -166,7 +166,7 @@ def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
             y=alt.Y("share:Q", title="Draws (%)", axis=alt.Axis(tickCount=3)),
             y2=alt.datum(0),
         )
-        .properties(width=400, height=90, title="The pooled mass")
+        .properties(width=400, height=90, title=alt.TitleParams("The pooled mass", frame="group"))
     )
     axis = alt.Axis(values=log_ticks(domain), title="Body mass (kg, logarithmic scale)")
     x = alt.X("from:Q", scale=scale, axis=axis)
@@ -219,5 +219,5 @@ def mass_window_words(result: StrengthResult) -> str:
     high = float(np.median(result.joint_high_draws_kg))
     return (
         "Histogram of the pooled mass above the windows of masses each leg bone allows; together"
-        f" about {low:.3g} to {high:.3g} kg."
+        f" about {range_words(low, high)} kg."
     )

@@ -7,7 +7,7 @@ import numpy as np
 
 from bonewright.quantity import Quantity
 from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, RelativesResult
-from bonewright.report.figures.figure import Chart, Panel, data_of
+from bonewright.report.figures.figure import Chart, Panel, data_of, key_panel
 from bonewright.report.figures.intervals import (
     IntervalRow,
     interval_panel,
@@ -78,12 +78,11 @@ def _fit_panel(fit: LegBoneFit, *, flight: Mapping[str, str], chosen: bool, left
     kinds = ["flying", "flightless", "unknown", "lost animal"]
     shape = alt.Shape(
         "kind:N",
-        title=None,
         scale=alt.Scale(domain=kinds, range=["circle", "triangle-up", "square", "diamond"]),
-        legend=alt.Legend(orient="top", direction="horizontal"),
+        legend=None,
     )
     colour = alt.Color(
-        "kind:N", title=None, scale=alt.Scale(domain=kinds, range=[OTHER, VERDICT, FAINT, LOST])
+        "kind:N", legend=None, scale=alt.Scale(domain=kinds, range=[OTHER, VERDICT, FAINT, LOST])
     )
     layers = [
         alt.Chart(data_of(band)).mark_area(color=BAND, clip=True).encode(x=x, y=y, y2="high:Q"),
@@ -105,9 +104,9 @@ def _fit_panel(fit: LegBoneFit, *, flight: Mapping[str, str], chosen: bool, left
             color=colour,
         ),
     ]
-    title = bone_words((fit.element, fit.code)) + (" (enters the verdict)" if chosen else "")
+    title = bone_words((fit.element, fit.code)) + (" (chosen)" if chosen else "")
     return alt.layer(*layers).properties(
-        width=150, height=150, title=alt.TitleParams(title, frame="group")
+        width=148, height=140, title=alt.TitleParams(title, frame="group")
     )
 
 
@@ -122,7 +121,12 @@ def leg_bone_fits(result: RelativesResult, *, flight: Mapping[str, str]) -> Char
         )
         for place, fit in enumerate(shown_fits(result))
     ]
-    return alt.concat(*panels, columns=3, spacing=16)
+    kinds = set(flight.values())
+    key = [("flying", "circle", OTHER, True), ("flightless", "triangle-up", VERDICT, True)]
+    if not kinds <= {"flying", "flightless"}:
+        key.append(("flight unknown", "square", FAINT, True))
+    key.append(("the lost animal, with its 95 % interval", "diamond", LOST, True))
+    return alt.vconcat(key_panel(tuple(key)), alt.concat(*panels, columns=3, spacing=16), spacing=6)
 
 
 def leg_bone_fits_caption(result: RelativesResult) -> str:
@@ -203,7 +207,7 @@ def leave_one_out_errors(result: RelativesResult) -> Chart:
         {
             "bone": bone_words(bone),
             "error": fit.leave_one_out_error_percent,
-            "kind": "enters the verdict" if bone == result.chosen else "not used",
+            "kind": "chosen" if bone == result.chosen else "other",
             "words": f"{fit.leave_one_out_error_percent:.0f} %",
         }
         for bone, fit in sorted(
@@ -219,7 +223,7 @@ def leave_one_out_errors(result: RelativesResult) -> Chart:
         color=alt.Color(
             "kind:N",
             title=None,
-            scale=alt.Scale(domain=["enters the verdict", "not used"], range=[VERDICT, FAINT]),
+            scale=alt.Scale(domain=["chosen", "other"], range=[VERDICT, FAINT]),
             legend=alt.Legend(orient="top"),
         )
     )

@@ -45,9 +45,9 @@ def section_outlines(result: SectionsResult) -> Chart:
         for start in range(0, len(group), _ACROSS)
     ]
     extents = {s.section_id: _extent(s) for group in groups.values() for s in group}
-    cell_x = 1.25 * max(right - left for left, right, _, _ in extents.values())
+    cell_x = 1.6 * max(right - left for left, right, _, _ in extents.values())
     cell_y = 1.2 * max(top - bottom for _, _, bottom, top in extents.values())
-    gap = 0.42 * cell_y
+    gap = 0.32 * cell_y
     rings, labels = [], []
     for row, (element, group) in enumerate(rows_of):
         base = -(row + 0.5) * (cell_y + gap)
@@ -69,14 +69,14 @@ def section_outlines(result: SectionsResult) -> Chart:
             labels.append(
                 {
                     "x": (column + 0.5) * cell_x,
-                    "y": base - cell_y / 2 - 0.12 * gap,
+                    "y": base - (top - bottom) / 2 - 0.1 * gap,
                     "words": f"{element} {section.section_id}",
                 }
             )
     width_mm = cell_x * max(len(group) for _, group in rows_of)
-    bar_mm = max((b for b in _BARS_MM if b <= cell_x), default=1)
+    bar_mm = max((b for b in _BARS_MM if b <= 0.7 * cell_x), default=1)
     bottom_mm = -len(rows_of) * (cell_y + gap) - 0.5 * gap
-    factor = min(PAGE_WIDTH_PX * 0.92 / width_mm, 640 / -bottom_mm)
+    factor = min(PAGE_WIDTH_PX * 0.92 / width_mm, 400 / -bottom_mm)
     x_scale = alt.Scale(domain=[0, width_mm], nice=False)
     y_scale = alt.Scale(domain=[bottom_mm, 0], nice=False)
 

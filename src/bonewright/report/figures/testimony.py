@@ -4,10 +4,10 @@ import textwrap
 
 import altair as alt
 
-from bonewright.report.figures.figure import Chart, Panel, data_of
+from bonewright.report.figures.figure import Chart, Panel, data_of, key_panel
 from bonewright.report.figures.intervals import padded_log_domain
 from bonewright.report.theme import BAND, COPY, FAINT, INK, LOST, MUTED, VERDICT
-from bonewright.report.wording import amount_words, plural, year_words
+from bonewright.report.wording import plural, year_words
 from bonewright.testimony.witnesses import (
     ChangePoint,
     ScoredPicture,
@@ -48,15 +48,11 @@ def _years(result: TestimonyResult) -> tuple[float, float]:
 
 def _kind_colours() -> tuple[alt.Color, alt.Stroke, alt.Fill]:
     scale = alt.Scale(domain=_KINDS, range=[VERDICT, COPY])
+    hollow = alt.Scale(domain=_KINDS, range=[VERDICT, "#ffffff"])
     return (
-        alt.Color("kind:N", title=None, scale=scale, legend=None),
-        alt.Stroke(
-            "kind:N",
-            title=None,
-            scale=scale,
-            legend=alt.Legend(orient="top", direction="horizontal"),
-        ),
-        alt.Fill("kind:N", title=None, scale=alt.Scale(domain=_KINDS, range=[VERDICT, "#ffffff"])),
+        alt.Color("kind:N", scale=scale, legend=None),
+        alt.Stroke("kind:N", scale=scale, legend=None),
+        alt.Fill("kind:N", scale=hollow, legend=None),
     )
 
 
@@ -70,7 +66,6 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
         values=list(_SCORES),
         title="Fatness score (1 to 5)",
         labelExpr="{" + ",".join(f"{k}:'{v}'" for k, v in _SCORES.items()) + "}[datum.value]",
-        minExtent=_LABELS,
     )
     y = alt.Y("score:Q", scale=alt.Scale(domain=[0.8, 5.2], nice=False), axis=y_axis)
     marks = [
@@ -132,7 +127,9 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
         .mark_point(size=50, strokeWidth=1.5, opacity=1)
         .encode(x=x, y=y, stroke=stroke, fill=fill)
     )
-    return alt.layer(*layers).properties(width=_WIDTH, height=190, title="Pictures")
+    return alt.layer(*layers).properties(
+        width=_WIDTH, height=190, title=alt.TitleParams("Pictures", frame="group")
+    )
 
 
 def _claims_in_words(claims: list[WeighedClaim]) -> str:
@@ -142,7 +139,7 @@ def _claims_in_words(claims: list[WeighedClaim]) -> str:
             parts.append(claim.kind)
         else:
             unit = "kg" if claim.kind == "weight" else "m"
-            parts.append(f"{claim.kind} {amount_words(claim.value, unit)}")
+            parts.append(f"{claim.kind} {claim.value:.3g} {unit}")
     return textwrap.shorten(", ".join(parts), width=40, placeholder=" …")
 
 
@@ -175,8 +172,6 @@ def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
             domain=False,
             labelPadding=6,
             labelLimit=_LABELS - 6,
-            minExtent=_LABELS,
-            maxExtent=_LABELS,
             grid=True,
         ),
     )
@@ -209,7 +204,13 @@ def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
 def timeline(result: TestimonyResult) -> Chart:
     """Draw the pictures' fatness and the accounts' claims against the year."""
     years = _years(result)
-    panels = []
+    key = (
+        ("independent", "circle", VERDICT, True),
+        ("copy", "circle", COPY, False),
+        ("account", "diamond", VERDICT, True),
+        ("account copied", "diamond", COPY, False),
+    )
+    panels = [key_panel(key)]
     if _scored(result):
         panels.append(_picture_panel(result, years))
     if result.claims:
@@ -265,7 +266,7 @@ def mount_audit(result: TestimonyResult) -> Chart:
                 "from": check.expected_mm[0] / middle,
                 "to": check.expected_mm[1] / middle,
                 "kind": "wrong" if check.wrong else "within reason",
-                "words": f"{100 * (check.ratio - 1):+.0f} %",
+                "words": f"{100 * (check.ratio - 1):+.0f} %".replace("-", "−"),
             }
         )
     labels = [str(row["label"]) for row in rows]
@@ -279,7 +280,9 @@ def mount_audit(result: TestimonyResult) -> Chart:
         "label:N",
         sort=labels,
         title=None,
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=_LABELS),
+        axis=alt.Axis(
+            ticks=False, domain=False, labelPadding=6, labelLimit=_LABELS, minExtent=_LABELS
+        ),
     )
     kinds = ["within reason", "wrong"]
     layers: list[alt.Chart] = [
@@ -293,20 +296,22 @@ def mount_audit(result: TestimonyResult) -> Chart:
             x=x,
             y=y,
             color=alt.Color(
-                "kind:N", title=None, scale=alt.Scale(domain=kinds, range=[VERDICT, LOST])
+                "kind:N", legend=None, scale=alt.Scale(domain=kinds, range=[VERDICT, LOST])
             ),
             shape=alt.Shape(
                 "kind:N",
                 title=None,
                 scale=alt.Scale(domain=kinds, range=["circle", "cross"]),
-                legend=alt.Legend(orient="top"),
+                legend=None,
             ),
         ),
         alt.Chart(data_of(rows))
         .mark_text(align="left", baseline="middle", color=INK)
         .encode(x=alt.value(_WIDTH - 30), y=y, text="words:N"),
     ]
-    return alt.layer(*layers).properties(width=_WIDTH - 40, height=19 * len(rows))
+    key = (("within reason", "circle", VERDICT, True), ("wrong", "cross", LOST, True))
+    panel = alt.layer(*layers).properties(width=_WIDTH - 40, height=19 * len(rows))
+    return alt.vconcat(key_panel(key), panel, spacing=6)
 
 
 def mount_audit_caption(result: TestimonyResult) -> str:

@@ -1,0 +1,313 @@
+"""The content of the report, made once from a run and set as PDF and as HTML alike."""
+
+import datetime
+import hashlib
+import json
+from typing import TYPE_CHECKING
+
+import numpy as np
+import scipy
+
+from bonewright import __version__
+from bonewright.findings import Doubt
+from bonewright.pipeline import STEPS
+from bonewright.quantity import Quantity
+from bonewright.report.as_json import findings_json
+from bonewright.report.blocks import (
+    Block,
+    Chapter,
+    Document,
+    FigureBlock,
+    Notice,
+    Paragraph,
+    TableBlock,
+    TableColumn,
+)
+from bonewright.report.figures import FIGURES, Figure, figures_for
+from bonewright.report.methods import before_building, cautions, method
+from bonewright.report.tables import (
+    caveat_words,
+    choices_table,
+    decisions_table,
+    doubts_table,
+    findings_table,
+    publications_table,
+    sources_table,
+    statements,
+    warnings_notice,
+)
+from bonewright.report.wording import (
+    STEP_TITLES,
+    amount_words,
+    interval_words,
+    plural,
+    year_words,
+)
+
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = ["FIRST_FIGURE", "INVENTED", "document_of"]
+
+INVENTED = "Invented demonstration study"
+FIRST_FIGURE = "mass_lines"
+
+
+def document_of(run: "Run", *, made: datetime.date) -> Document:
+    """Make the content of the report of ``run``, dated ``made``."""
+    settings = run.study.settings
+    figures = {figure.key: figure for figure in figures_for(run)}
+    animal = settings.animal.name
+    if settings.animal.scientific_name:
+        animal += f", {settings.animal.scientific_name}"
+    if settings.animal.place:
+        animal += f", of {settings.animal.place}"
+    verdict = run.verdict
+    sentences = (
+        verdict.mass_sentence,
+        verdict.agreement_sentence,
+        verdict.movement_sentence,
+        verdict.testimony_sentence,
+    )
+    return Document(
+        title=settings.study.title,
+        animal=animal,
+        question=settings.study.question,
+        invented=settings.study.invented,
+        made=made,
+        made_with=f"Bonewright {__version__}, seed {settings.draws.seed}, {made.day} {made:%B %Y}",
+        verdict=tuple(sentence for sentence in sentences if sentence),
+        first_page=_first_page(run, figures.pop(FIRST_FIGURE, None)),
+        chapters=(
+            _reading(run),
+            *(_step_chapter(run, step, figures) for step in STEPS),
+            _choices_chapter(run),
+            _sources_chapter(run),
+            _again_chapter(run),
+        ),
+    )
+
+
+def _first_page(run: "Run", figure: Figure | None) -> tuple[Block, ...]:
+    blocks: list[Block] = []
+    if figure is not None:
+        blocks.append(FigureBlock(figure=figure))
+    warnings = [caveat_words(caveat) for caveat in run.verdict.caveats]
+    held = [doubt for doubt in run.doubts if doubt.held_out and doubt.decided is None]
+    if held:
+        named = "; ".join(f"{doubt.ref.words()}: {doubt.kind}" for doubt in held[:8])
+        more = f"; and {len(held) - 8} more" if len(held) > 8 else ""
+        warnings.append(
+            f"{plural(len(held), 'doubtful row')} held out of all results until decided: {named}"
+            f"{more}."
+        )
+    if run.unanswered:
+        steps = "; ".join(STEP_TITLES[step].lower() for step in run.unanswered)
+        warnings.append(f"No answer yet on: {steps}.")
+    if warnings:
+        blocks.append(Notice(kind="warning", title="Read with this in mind", items=tuple(warnings)))
+    return tuple(blocks)
+
+
+def _reading(run: "Run") -> Chapter:
+    blocks: list[Block] = [
+        Paragraph(
+            text="Numbers are written like 'about 21 kg (17 to 26)': the middle value, and the"
+            " interval that holds the truth 19 times in 20 if the study's rows and choices are"
+            f" right. They come from {plural(run.study.settings.draws.count, 'imagined world')},"
+            " in each of which everything uncertain takes one value; what two lines of evidence"
+            " share stays shared. 'n' counts what a number rests on. Rows of the study's tables"
+            " are named as a spreadsheet counts them."
+        )
+    ]
+    if run.study.settings.study.invented:
+        blocks.insert(
+            0,
+            Notice(
+                kind="gap",
+                title="An invented study",
+                items=(
+                    "The animal, its island, the collections, pictures, accounts and living"
+                    " relatives in this report are made up to show the method. Nothing in it says"
+                    " anything about a real animal, place or collection.",
+                ),
+            ),
+        )
+    return Chapter(key="reading", title="How to read this report", blocks=tuple(blocks))
+
+
+def _doubts_of(run: "Run", step: str) -> tuple[Doubt, ...]:
+    results = {
+        "skeleton": run.skeleton,
+        "relatives": run.relatives,
+        "sections": run.sections,
+        "body": run.body,
+        "testimony": run.testimony,
+    }
+    result = results.get(step)
+    return () if result is None else result.doubts
+
+
+def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
+    findings = tuple(finding for finding in run.findings if finding.step == step)
+    blocks: list[Block | None] = [*method(step, run.study.settings)]
+    if step in run.unanswered:
+        blocks.append(Notice(kind="gap", title="No answer yet", items=(run.unanswered[step],)))
+    blocks += statements(findings)
+    blocks += [
+        FigureBlock(figure=figures[spec.key])
+        for spec in FIGURES.values()
+        if spec.step == step and spec.key in figures
+    ]
+    title = STEP_TITLES[step]
+    blocks += _further_tables(run, step)
+    blocks += [
+        findings_table(findings, caption=f"{title}: every number, and how it was got."),
+        warnings_notice(findings),
+        doubts_table(_doubts_of(run, step), caption=f"{title}: doubtful rows."),
+        cautions(step),
+    ]
+    if step == "judgement":
+        blocks.append(before_building())
+    return Chapter(
+        key=step, title=title, blocks=tuple(block for block in blocks if block is not None)
+    )
+
+
+def _further_tables(run: "Run", step: str) -> list[Block | None]:
+    if step == "judgement" and run.pooled is not None:
+        return [_lines_table(run)]
+    if step == "testimony" and run.testimony is not None:
+        return [_claims_table(run), _mount_table(run)]
+    return []
+
+
+def _lines_table(run: "Run") -> TableBlock | None:
+    if run.pooled is None:
+        return None
+    rows = []
+    for line in run.pooled.lines:
+        summary = Quantity(draws=line.mass_draws_kg, unit="kg").summary()
+        weight = run.pooled.weights_percent.get(line.key)
+        rows.append(
+            (
+                line.title,
+                interval_words(summary, "kg"),
+                f"{weight:.0f} %" if line.pooled and weight is not None else "not pooled",
+                f"{line.reason} Rests on: {', '.join(line.rests_on)}.",
+            )
+        )
+    return TableBlock(
+        caption="The estimates of mass, which of them enter the verdict, and why.",
+        columns=(
+            TableColumn(head="Estimate", share=1.6),
+            TableColumn(head="Mass", share=1.5),
+            TableColumn(head="Weight", share=0.7),
+            TableColumn(head="Why", share=2.8),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _claims_table(run: "Run") -> TableBlock | None:
+    if run.testimony is None or not run.testimony.claims:
+        return None
+    units = {"weight": "kg", "height": "m"}
+    return TableBlock(
+        caption="What the accounts claim, in order of date.",
+        columns=(
+            TableColumn(head="Account", share=1.7),
+            TableColumn(head="Date", share=0.9),
+            TableColumn(head="Standing", share=1.0),
+            TableColumn(head="About", share=0.8),
+            TableColumn(head="Claim", share=2.6),
+        ),
+        rows=tuple(
+            (
+                claim.account_title,
+                claim.date.text or year_words(claim.date.middle),
+                "copy" if claim.is_copy else claim.standing,
+                claim.kind,
+                claim.statement
+                if claim.value is None
+                else f"{claim.statement} ({amount_words(claim.value, units.get(claim.kind, ''))})",
+            )
+            for claim in sorted(
+                run.testimony.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)
+            )
+        ),
+    )
+
+
+def _mount_table(run: "Run") -> TableBlock | None:
+    if run.testimony is None or not run.testimony.mount:
+        return None
+    return TableBlock(
+        caption="The earlier mount, measure by measure.",
+        columns=(
+            TableColumn(head="Measure", share=1.8),
+            TableColumn(head="Answers to", share=1.3),
+            TableColumn(head="Found (mm)", share=0.8, align="right"),
+            TableColumn(head="Expected (mm)", share=1.0, align="right"),
+            TableColumn(head="Judgement", share=2.2),
+        ),
+        rows=tuple(
+            (
+                f"{check.title} ({check.measurement_id})",
+                f"{check.element} {check.code}",
+                f"{check.found_mm:.0f}",
+                f"{check.expected_mm[0]:.0f} to {check.expected_mm[1]:.0f}",
+                f"{'wrong' if check.wrong else 'within reason'}: {check.words}",
+            )
+            for check in run.testimony.mount
+        ),
+    )
+
+
+def _choices_chapter(run: "Run") -> Chapter:
+    blocks: list[Block | None] = [
+        Paragraph(
+            text="Every number above follows from the study's rows and from these choices."
+            " Change one in study.toml and run again to see what it moves."
+        ),
+        choices_table(run.study.settings),
+        decisions_table(run.study.decisions),
+        doubts_table(
+            tuple(doubt for doubt in run.doubts if doubt.held_out and doubt.decided != "keep"),
+            caption="Rows that no result in this report uses.",
+        ),
+    ]
+    return Chapter(
+        key="choices",
+        title="Choices and decisions",
+        blocks=tuple(block for block in blocks if block is not None),
+    )
+
+
+def _sources_chapter(run: "Run") -> Chapter:
+    blocks = (publications_table(run.findings), sources_table(run.study.sources))
+    found = tuple(block for block in blocks if block is not None)
+    return Chapter(
+        key="sources",
+        title="Sources",
+        blocks=found or (Paragraph(text="The study names no sources yet."),),
+    )
+
+
+def _again_chapter(run: "Run") -> Chapter:
+    draws = run.study.settings.draws
+    text = json.dumps(findings_json(run), sort_keys=True, ensure_ascii=False)
+    mark = hashlib.sha256(text.encode()).hexdigest()[:16]
+    return Chapter(
+        key="again",
+        title="How to get the same numbers again",
+        blocks=(
+            Paragraph(
+                text=f"Bonewright {__version__}, NumPy {np.__version__}, SciPy"
+                f" {scipy.__version__}; seed {draws.seed}; {plural(draws.count, 'draw')} a"
+                " quantity. The same study folder with the same seed and versions gives the same"
+                " findings. They are kept, with every row each rests on, in"
+                f" results/findings.json; their fingerprint (SHA-256) begins {mark}."
+            ),
+        ),
+    )

@@ -1,0 +1,253 @@
+"""What each step does, in plain words, and what can harm people on the way."""
+
+from collections.abc import Callable
+
+from bonewright.report.blocks import Block, Formula, Notice, Paragraph
+from bonewright.report.wording import unit_words
+from bonewright.study.settings import Choices, RangeChoice, Settings
+
+__all__ = ["before_building", "cautions", "method", "range_choice_words"]
+
+
+def range_choice_words(choice: RangeChoice) -> str:
+    """Write a choice as '0.95 kg/L (0.85 to 1.05)'."""
+    unit = unit_words(choice.unit)
+    value = f"{choice.value:g} {unit}".strip()
+    return value if choice.low == choice.high else f"{value} ({choice.low:g} to {choice.high:g})"
+
+
+def _skeleton(_: Settings) -> tuple[Block, ...]:
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="Every measurement was first brought to one value an individual: repeats by one"
+            " observer and by several were averaged, then left and right; casts of bones already"
+            " in the table and bones that had not finished growing were left out. The average"
+            " animal's measurement is the mean over individuals, not over bones, so that an"
+            " individual with many bones does not count more than one with few.",
+        ),
+        Formula(
+            text="mean ± t · s / √n",
+            where="s: standard deviation between individuals; n: individuals; t: Student's t for"
+            " n − 1 degrees of freedom and 95 %",
+        ),
+        Paragraph(
+            text="Each imagined world gives the individuals random weights, alike for all their"
+            " bones, so that measurements taken on the same individuals vary together. Codes"
+            " name measurements after von den Driesch (1976): GL is a greatest length, Bp and Bd"
+            " are breadths of the proximal and distal end, SC is the smallest breadth and CD the"
+            " smallest circumference of the shaft.",
+        ),
+    )
+
+
+def _relatives(settings: Settings) -> tuple[Block, ...]:
+    blocks: list[Block] = [
+        Paragraph(
+            lead="What was done.",
+            text="For each leg-bone measurement a straight line was fitted to the logarithms of"
+            " body mass and bone size of living species, by least squares. The line and the"
+            " scatter of single species around it say which masses an animal with the average"
+            " bone may have had. The measurement that best foretells species left out one at a"
+            " time enters the verdict; the others rest on the same relatives and would count"
+            " the same evidence twice.",
+        ),
+        Formula(
+            text="ln(mass) = a + b · ln(bone) + scatter",
+            where="mass in kg, bone in mm; a, b and the scatter are drawn together from what the"
+            " relatives leave possible, which gives exactly the t-based prediction interval",
+        ),
+        Paragraph(
+            lead="Correction for the logarithm.",
+            text=f"{_RETRANSFORMATION[settings.choices.retransformation]} Reason:"
+            f" {settings.choices.retransformation_reason}",
+        ),
+    ]
+    if settings.blind_proof is not None:
+        blocks.append(
+            Paragraph(
+                lead="Blind proof.",
+                text=f"{settings.blind_proof.species}, whose mass is known, was left out and then"
+                f" foretold from its bones. Reason for choosing it:"
+                f" {settings.blind_proof.reason}",
+            )
+        )
+    return tuple(blocks)
+
+
+_RETRANSFORMATION = {
+    "lognormal": "A line on logarithms foretells the median mass. The single best mean was"
+    " multiplied by exp(s²/2), s being the scatter in natural logarithms.",
+    "smearing": "A line on logarithms foretells the median mass. The single best mean was"
+    " multiplied by the mean of the exponentiated residuals (smearing).",
+    "ratio": "A line on logarithms foretells the median mass. The single best mean was"
+    " multiplied by the ratio of mean observed to mean foretold mass.",
+    "none": "A line on logarithms foretells the median mass. No correction to a mean was made.",
+}
+
+
+def _sections(_: Settings) -> tuple[Block, ...]:
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="Each cross-section was taken either from four calliper diameters, as an ellipse"
+            " with an elliptical marrow hole, or from a traced outline, whose area and second"
+            " moments follow exactly from its corners. The section modulus says how well the"
+            " shaft resists bending front to back. Each section was brought to the size of the"
+            " average animal's bone before sections were averaged.",
+        ),
+        Formula(
+            text="Z = I / c",
+            where="Z: section modulus in mm³; I: second moment of area about the mediolateral"
+            " axis through the centroid in mm⁴; c: distance to the farthest fibre in mm",
+        ),
+    )
+
+
+def _body(settings: Settings) -> tuple[Block, ...]:
+    choices = settings.choices
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="A model of the fleshed body was lowered into water. The volume it displaced,"
+            " less what stood in the water but is no part of the body, was brought to life size"
+            " and multiplied by the density of a living body.",
+        ),
+        Formula(
+            text="mass = volume · scale³ · density · (1 + shape)",
+            where=f"density: {range_choice_words(choices.body_density)}; shape, the doubt in the"
+            f" modelled flesh: {range_choice_words(choices.maquette_shape_percent)}; ranges hold"
+            " 19 times in 20",
+        ),
+    )
+
+
+def _movement(settings: Settings) -> tuple[Block, ...]:
+    choices: Choices = settings.choices
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="The bending strength of each leg bone was set against the weight it carried and"
+            f" compared with living {choices.comparison}s measured alike. The masses at which the"
+            " indicator stays within their range form a window; a mass outside it would make the"
+            " leg stronger or weaker for its load than any of them. Reason for this comparison:"
+            f" {choices.comparison_reason}",
+        ),
+        Formula(
+            text="indicator = Z / (a · m · g · x)",
+            where="in GPa⁻¹; Z: section modulus; a: share of weight on the pair of legs,"
+            f" {range_choice_words(choices.weight_on_legs)}; m: body mass; g: 9.80665 m/s²; x:"
+            " distance from the section to the bone's distal end",
+        ),
+        Paragraph(
+            text="The test compares strength only: it knows nothing of muscle, tendon or habit,"
+            " and the range depends on which living animals were measured. It says what an"
+            " animal could bear, never how fast it ran."
+        ),
+    )
+
+
+def _testimony(_: Settings) -> tuple[Block, ...]:
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="Pictures were set in order of date by the middle of the years each can date"
+            " from, and their fatness scores averaged over scorers. Pettitt's test asks whether"
+            " the scores change at some date; it was run with all pictures and with known copies"
+            " set aside, for a copy is no second witness. Accounts and their claims are listed as"
+            " they stand.",
+        ),
+        Formula(
+            text="p = 2 · exp(−6 K² / (n³ + n²))",
+            where="K: largest absolute difference of rank sums on the two sides of a date; n:"
+            " pictures; beside it stands the share of random orders with a K at least as large",
+        ),
+        Paragraph(
+            lead="The earlier mount.",
+            text="Each measure taken over the skin of the mount was compared with one"
+            " individual's bone plus what skin and flesh may add. It is called wrong where fewer"
+            " than 1 in 100 right mounts would show so odd a measure.",
+        ),
+    )
+
+
+def _judgement(settings: Settings) -> tuple[Block, ...]:
+    choices = settings.choices
+    return (
+        Paragraph(
+            lead="What was done.",
+            text="Lines of evidence that rest on different things were pooled on the logarithm"
+            " of mass, each weighted by its certainty, with room for lines to disagree by more"
+            " than their own intervals say. How much they may is itself uncertain; before"
+            f" looking it was taken as half-normal with scale {choices.heterogeneity_scale:g} in"
+            f" natural logarithms. Reason: {choices.heterogeneity_reason}",
+        ),
+        Formula(
+            text="ln(mass) = Σ w · y",
+            where="y: logarithm of each line's mass; w: its weight, from the inverse of the"
+            " lines' covariance plus the disagreement between lines",
+        ),
+    )
+
+
+_METHODS: dict[str, Callable[[Settings], tuple[Block, ...]]] = {
+    "skeleton": _skeleton,
+    "relatives": _relatives,
+    "sections": _sections,
+    "body": _body,
+    "movement": _movement,
+    "testimony": _testimony,
+    "judgement": _judgement,
+}
+
+
+def method(step: str, settings: Settings) -> tuple[Block, ...]:
+    """Return the paragraphs that say what a step did."""
+    return _METHODS[step](settings)
+
+
+_CAUTIONS = {
+    "relatives": (
+        "Skins, skeletons and eggs of protected species may not be owned, moved or lent freely,"
+        " even when old. National law and the rules of the lending collection decide.",
+    ),
+    "sections": (
+        "Sawing, drilling or sanding bone makes dust that harms lungs and may carry old"
+        " preservatives. Prefer a scan; cut only with the curator's leave, dust extraction and a"
+        " mask made for fine dust.",
+    ),
+    "body": (
+        "Modelling and casting materials (polyester and epoxy resins, isocyanates, silicones,"
+        " plaster dust) can burn, sensitise or poison. Read each safety data sheet, ventilate,"
+        " wear gloves and eye protection, and follow local rules for work and waste.",
+    ),
+    "testimony": (
+        "Old mounts and skins were often treated with arsenic or mercury and shed them as dust."
+        " Take every one as poisonous until a conservator has tested it: gloves, no eating, no"
+        " brushing or blowing, and only vacuum cleaners with high-efficiency filters.",
+        "Do not take an old mount down or apart on the strength of this audit alone: its frame"
+        " may be rusted through. Ask a conservator first.",
+    ),
+}
+
+
+def cautions(step: str) -> Notice | None:
+    """Return what can harm people in a step, or None."""
+    items = _CAUTIONS.get(step)
+    return None if items is None else Notice(kind="caution", title="Take care", items=items)
+
+
+def before_building() -> Notice:
+    """Return the cautions that concern the figure to be built from this report."""
+    return Notice(
+        kind="caution",
+        title="Before anything is built from these numbers",
+        items=(
+            "A standing figure is heavy, high and near the public. It can tip, swing or fall."
+            " Nothing in this report is a structural calculation: base, armature and fixings are"
+            " for a licensed structural engineer, under the local building code.",
+            "Original bone should carry no load. A conservator decides whether it may be drilled,"
+            " glued or lifted at all.",
+            "Fire, escape routes and barriers in the gallery follow local code, not this report.",
+        ),
+    )

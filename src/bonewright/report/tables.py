@@ -1,0 +1,263 @@
+"""Tables of the report: findings, doubtful rows, decisions, choices, sources."""
+
+from collections.abc import Iterable
+
+from bonewright.findings import Caveat, Doubt, Exact, Finding, RowRef, Statement
+from bonewright.literature import PUBLICATIONS
+from bonewright.report.blocks import Notice, Paragraph, TableBlock, TableColumn
+from bonewright.report.methods import range_choice_words
+from bonewright.report.wording import plural, value_words
+from bonewright.study.model import Decision, Source
+from bonewright.study.settings import Settings
+
+__all__ = [
+    "caveat_words",
+    "choices_table",
+    "decisions_table",
+    "doubts_table",
+    "findings_table",
+    "publications_table",
+    "rows_words",
+    "sources_table",
+    "statements",
+    "warnings_notice",
+]
+
+_MOST_ROWS_NAMED = 6
+
+
+def rows_words(rows: Iterable[RowRef]) -> str:
+    """Name rows, the first few in full."""
+    refs = list(dict.fromkeys(rows))
+    words = "; ".join(ref.words() for ref in refs[:_MOST_ROWS_NAMED])
+    more = len(refs) - _MOST_ROWS_NAMED
+    return f"{words} and {plural(more, 'further row')}" if more > 0 else words
+
+
+def statements(findings: tuple[Finding, ...]) -> tuple[Paragraph, ...]:
+    """Return the findings in words, a paragraph each."""
+    return tuple(
+        Paragraph(
+            lead=f"{finding.title}{'' if finding.title.endswith('?') else '.'}", text=value.text
+        )
+        for finding in findings
+        if isinstance(value := finding.value, Statement)
+    )
+
+
+def _mark(place: int) -> str:
+    letters = ""
+    place += 1
+    while place:
+        place, digit = divmod(place - 1, 26)
+        letters = chr(ord("a") + digit) + letters
+    return letters
+
+
+def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock | None:
+    """Set the numbers of a step as a table; ways they were got stand below it by letter."""
+    numbers = [finding for finding in findings if not isinstance(finding.value, Statement)]
+    if not numbers:
+        return None
+    ways: dict[tuple[str, tuple[str, ...]], str] = {}
+    bare: dict[str, None] = {}
+    rows = []
+    for finding in numbers:
+        way = (finding.how.formula, finding.how.sources)
+        letter = ways.setdefault(way, _mark(len(ways)))
+        used = f", {plural(len(finding.how.rows), 'row')}" if finding.how.rows else ""
+        n = "" if finding.n is None else f"{finding.n} {finding.n_of}".strip()
+        if isinstance(finding.value, Exact):
+            bare.setdefault(finding.value.why_no_interval)
+        rows.append((finding.title, value_words(finding), n, f"{letter}{used}"))
+    notes = [
+        f"{letter}: {formula}" + (f" Source: {', '.join(keys)}." if keys else "")
+        for (formula, keys), letter in ways.items()
+    ]
+    if bare:
+        notes.append("No interval is given for: " + "; ".join(bare) + ".")
+    return TableBlock(
+        caption=caption,
+        columns=(
+            TableColumn(head="Finding", share=2.2),
+            TableColumn(head="Value", share=1.9),
+            TableColumn(head="Rests on", share=1.0),
+            TableColumn(head="How got", share=0.9),
+        ),
+        rows=tuple(rows),
+        notes=tuple(notes),
+    )
+
+
+def warnings_notice(findings: tuple[Finding, ...]) -> Notice | None:
+    """Gather the caveats of findings: each once, with what it concerns and its rows."""
+    gathered: dict[tuple[str, str], tuple[list[str], list[RowRef]]] = {}
+    for finding in findings:
+        for caveat in finding.caveats:
+            titles, rows = gathered.setdefault((caveat.code, caveat.text), ([], []))
+            titles.append(finding.title)
+            rows.extend(caveat.rows)
+    if not gathered:
+        return None
+    items = []
+    for (_, text), (titles, rows) in gathered.items():
+        concerns = "; ".join(titles[:3])
+        if len(titles) > 3:
+            concerns += f" and {plural(len(titles) - 3, 'further finding')}"
+        item = f"{text} Concerns: {concerns}."
+        if rows:
+            item += f" Rows: {rows_words(rows)}."
+        items.append(item)
+    return Notice(kind="warning", title="Trust these numbers less", items=tuple(items))
+
+
+def caveat_words(caveat: Caveat) -> str:
+    """Write a caveat with the rows it names."""
+    return f"{caveat.text} Rows: {rows_words(caveat.rows)}." if caveat.rows else caveat.text
+
+
+def _state(doubt: Doubt) -> str:
+    if doubt.decided == "keep":
+        return "used: decided to keep"
+    if doubt.decided == "set aside":
+        return "not used: set aside"
+    return "held out until decided" if doubt.held_out else "used"
+
+
+def doubts_table(doubts: tuple[Doubt, ...], *, caption: str) -> TableBlock | None:
+    """Set the doubtful rows as a table."""
+    if not doubts:
+        return None
+    return TableBlock(
+        caption=caption,
+        columns=(
+            TableColumn(head="Row", share=1.5),
+            TableColumn(head="Column", share=1.2),
+            TableColumn(head="Doubt", share=1.0),
+            TableColumn(head="Found", share=1.3),
+            TableColumn(head="Expected", share=1.3),
+            TableColumn(head="State", share=1.0),
+        ),
+        rows=tuple(
+            (
+                f"{doubt.ref.table}, row {doubt.ref.row} ({doubt.ref.row_id})",
+                doubt.column,
+                doubt.kind,
+                doubt.found,
+                doubt.expected,
+                _state(doubt),
+            )
+            for doubt in doubts
+        ),
+    )
+
+
+def decisions_table(decisions: tuple[Decision, ...]) -> TableBlock | None:
+    """Set the decisions taken on single rows, with their reasons."""
+    if not decisions:
+        return None
+    return TableBlock(
+        caption="Decisions taken on single rows.",
+        columns=(
+            TableColumn(head="Row", share=1.4),
+            TableColumn(head="Decision", share=0.7),
+            TableColumn(head="Reason", share=3.0),
+        ),
+        rows=tuple(
+            (f"{decision.table}, {decision.row_id}", decision.decision, decision.reason)
+            for decision in decisions
+        ),
+    )
+
+
+def choices_table(settings: Settings) -> TableBlock:
+    """Set the choices a reader could dispute, with their reasons."""
+    choices = settings.choices
+    rows = [
+        (
+            "Body density",
+            range_choice_words(choices.body_density),
+            choices.body_density.reason,
+        ),
+        (
+            "Doubt in the modelled shape",
+            range_choice_words(choices.maquette_shape_percent),
+            choices.maquette_shape_percent.reason,
+        ),
+        (
+            "Share of weight on the legs",
+            range_choice_words(choices.weight_on_legs),
+            choices.weight_on_legs.reason,
+        ),
+        ("Animals compared with", f"{choices.comparison}s", choices.comparison_reason),
+        (
+            "Correction for the logarithm",
+            choices.retransformation,
+            choices.retransformation_reason,
+        ),
+        (
+            "Disagreement between lines, scale",
+            f"{choices.heterogeneity_scale:g} (natural logarithm)",
+            choices.heterogeneity_reason,
+        ),
+    ]
+    if settings.blind_proof is not None:
+        rows.append(("Blind proof", settings.blind_proof.species, settings.blind_proof.reason))
+    if settings.witness is not None:
+        rows.append(
+            (
+                "Years of witnesses",
+                f"{settings.witness.earliest} to {settings.witness.latest}",
+                "Pictures and accounts outside these years are problems to mend.",
+            )
+        )
+    return TableBlock(
+        caption="Choices a reader could dispute. Ranges hold 19 times in 20.",
+        columns=(
+            TableColumn(head="Choice", share=1.5),
+            TableColumn(head="Taken", share=1.4),
+            TableColumn(head="Reason", share=3.0),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def publications_table(findings: tuple[Finding, ...]) -> TableBlock | None:
+    """Set the publications that findings name, and how far each was checked."""
+    keys = dict.fromkeys(key for finding in findings for key in finding.how.sources)
+    known = [PUBLICATIONS[key] for key in sorted(keys) if key in PUBLICATIONS]
+    if not known:
+        return None
+    return TableBlock(
+        caption="Publications of the methods, and how far each was checked by Bonewright's makers.",
+        columns=(
+            TableColumn(head="Key", share=1.1),
+            TableColumn(head="Publication", share=3.6),
+            TableColumn(head="Checked", share=1.2),
+        ),
+        rows=tuple((entry.key, entry.citation, entry.status) for entry in known),
+    )
+
+
+def sources_table(sources: tuple[Source, ...]) -> TableBlock | None:
+    """Set the study's own sources."""
+    if not sources:
+        return None
+    return TableBlock(
+        caption="Sources of the study.",
+        columns=(
+            TableColumn(head="Source", share=1.0),
+            TableColumn(head="What it is", share=3.2),
+            TableColumn(head="Kind", share=1.0),
+            TableColumn(head="Reliability", share=1.8),
+        ),
+        rows=tuple(
+            (
+                source.source_id,
+                source.citation,
+                source.kind,
+                ": ".join(part for part in (source.reliability, source.reliability_reason) if part),
+            )
+            for source in sources
+        ),
+    )
