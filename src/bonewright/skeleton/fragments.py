@@ -15,12 +15,9 @@ from bonewright.errors import NotEnoughEvidence
 from bonewright.quantity import Draws
 from bonewright.skeleton.joint_model import JointModel, conditional_normal, fit_joint_model
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
-from bonewright.skeleton.shrinkage import Pull
+from bonewright.skeleton.shrinkage import BETWEEN_SPECIES
 
-__all__ = ["BETWEEN_SPECIES", "fragment_draws", "length_draws_from_relatives"]
-
-BETWEEN_SPECIES = Pull(size_sd=0.5, loading_spread=0.3, bone_spread=0.08, residual_sd=0.08)
-"""Scales of the vague priors for species means: common practice."""
+__all__ = ["fragment_draws", "length_draws_from_relatives"]
 
 FEWEST_SPECIES = 5
 

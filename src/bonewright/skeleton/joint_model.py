@@ -27,7 +27,7 @@ from bonewright.quantity import Draws
 from bonewright.skeleton.factor_em import fit_factors
 from bonewright.skeleton.factor_sampling import SampledState, sample_states
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
-from bonewright.skeleton.shrinkage import Pull, ShrinkageTarget
+from bonewright.skeleton.shrinkage import BETWEEN_SPECIES, Pull, ShrinkageTarget
 
 __all__ = ["JointModel", "fit_joint_model", "target_from_relatives"]
 
@@ -261,10 +261,7 @@ def target_from_relatives(
             found=f"{len(relatives.rows)}",
             would_help="more rows in relative_measurements",
         )
-    between_species = Pull(
-        size_sd=0.5, loading_spread=0.3, bone_spread=0.08, residual_sd=0.08
-    )
-    fitted = fit_factors(relatives, pull=between_species)
+    fitted = fit_factors(relatives, pull=BETWEEN_SPECIES)
     place = {code: number for number, code in enumerate(relatives.codes)}
     size, bone, residual = np.ones(len(codes)), np.zeros(len(codes)), np.ones(len(codes))
     shared = [number for number, code in enumerate(codes) if code in place]

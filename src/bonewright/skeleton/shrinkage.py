@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Pull", "ShrinkageTarget", "alike_in_all_parts"]
+__all__ = ["BETWEEN_SPECIES", "Pull", "ShrinkageTarget", "alike_in_all_parts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,6 +50,10 @@ class Pull:
     residual_sd: float = 0.012
     residual_weight: float = 2.0
     weight_choices: tuple[float, ...] = field(default=(1.0, 2.0, 4.0, 8.0, 16.0))
+
+
+BETWEEN_SPECIES = Pull(size_sd=0.5, loading_spread=0.3, bone_spread=0.08, residual_sd=0.08)
+"""The same for means of species, which differ in size and build: common practice."""
 
 
 def alike_in_all_parts(n_codes: int) -> ShrinkageTarget:
