@@ -8,6 +8,7 @@ as in the sound study.
 
 import csv
 import io
+import re
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -169,11 +170,10 @@ def run_or_problems(folder: Path) -> Run | StudyProblems:
 
 def problems_name(error: StudyProblems, damage: Damage) -> bool:
     """Whether a problem points at the row, or says which row's name has gone."""
-    file = f"tables/{damage.table}.csv"
+    place = re.compile(rf"tables/{damage.table}\.csv, row {damage.row}\b")
     renamed = damage.column == TABLE_BY_NAME[damage.table].key
     return any(
-        (problem.file == file and problem.row == damage.row)
-        or (renamed and damage.before in problem.found)
+        place.search(problem.sentence()) or (renamed and damage.before in problem.found)
         for problem in error.problems
     )
 
