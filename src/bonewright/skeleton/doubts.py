@@ -203,8 +203,8 @@ def _measurement_doubt(
 ) -> Doubt:
     value_ln = log(measurement.value_mm)
     kind, mend = "out of line", "Look at the value, its unit, its code and which bone it is of."
-    slipped = slip(value_ln, own)
-    swapped = swapped_digits(measurement.value_mm, own)
+    slipped = slip(value_ln, own.beside(value_ln))
+    swapped = swapped_digits(measurement.value_mm, own.beside(value_ln))
     other_codes = sorted(
         (abs(misfit(value_ln, entry)), code)
         for (other, code), entry in usual.items()

@@ -1,7 +1,7 @@
 """What size a measurement usually has: robust centres and spreads, in logarithms."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +39,14 @@ class Usual:
     shape_ln: float
     pair: tuple[float, float] | None
 
+    def beside(self, value_ln: float) -> "Usual":
+        """Return what ``value_ln`` is to be compared with: of two bones, the other one."""
+        if self.pair is None:
+            return self
+        other = max(self.pair, key=lambda entry: abs(entry - value_ln))
+        spread = self.spread_ln * float(np.sqrt(2))
+        return replace(self, centre_ln=other, spread_ln=spread, pair=None)
+
 
 def usual_sizes(values: Iterable[BoneValue]) -> Mapping[tuple[str, str], Usual]:
     """Return the usual size for each (element, code) that at least two bones have.
@@ -75,14 +83,9 @@ def usual_sizes(values: Iterable[BoneValue]) -> Mapping[tuple[str, str], Usual]:
 
 
 def misfit(value_ln: float, usual: Usual) -> float:
-    """Return how many spreads ``value_ln`` lies from the usual size.
-
-    Of two bones each is compared with the other one.
-    """
-    if usual.pair is None:
-        return (value_ln - usual.centre_ln) / usual.spread_ln
-    other = max(usual.pair, key=lambda entry: abs(entry - value_ln))
-    return (value_ln - other) / (usual.spread_ln * float(np.sqrt(2)))
+    """Return how many spreads ``value_ln`` lies from the usual size."""
+    beside = usual.beside(value_ln)
+    return (value_ln - beside.centre_ln) / beside.spread_ln
 
 
 def _shape_deviations(
