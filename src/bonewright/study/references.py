@@ -1,4 +1,4 @@
-"""Rows that name other rows: does the row named exist, and which was meant if not?"""
+"""Rows that name other rows: whether the row named exists, and which was probably meant."""
 
 import difflib
 from collections.abc import Iterator, Mapping
