@@ -32,8 +32,11 @@ CHI_SQUARED_95 = 3.841458820694124
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Best:
-    """The parameter that explains most, the rate where it was searched for (else 0), and
-    -2 log likelihood less the constant in 2 pi."""
+    """The parameter that explains most, and its objective.
+
+    ``rate`` is 0 where it did not have to be searched for; ``objective`` is -2 log
+    likelihood less the constant in 2 pi.
+    """
 
     parameter: float
     rate: float
