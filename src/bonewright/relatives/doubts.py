@@ -84,24 +84,29 @@ def relatives_doubts(
         return ()
     mass_spread = robust_spread(np.array(list(lighter.values())), least=_LEAST_SPREAD_MASS_LN)
     doubts: list[Doubt] = []
-    doubted_masses: set[str] = set()
-    all_off_line = _off_line(by_species, measurements, lines)
+    mass_ln = {relative.species: log(relative.body_mass_kg) for relative in relatives}
+    all_off_line = _off_line(mass_ln, measurements, lines)
+    doubted: set[str] = set()
     for species, excess_ln in _lighter_than_bones_say(all_off_line, lines).items():
         relative = by_species[species]
         kind = _mass_kind(excess_ln, all_off_line[species], lines, mass_spread=mass_spread)
         if kind is not None:
-            doubted_masses.add(species)
+            doubted.add(species)
+            mass_ln[species] -= excess_ln  # for looking at the bones: what they say together
             decided = _decided(relative.ref, kept=kept, set_aside=set_aside)
             doubts.append(_mass_doubt(relative, excess_ln, kind=kind, decided=decided))
+    all_off_line = _off_line(mass_ln, measurements, lines)
     for row in measurements:
         if row.species not in by_species or (row.element, row.code) not in lines:
             continue
+        of_species = all_off_line[row.species]
+        if row.species in doubted and len(of_species) < 3:  # mass and bones cannot be told apart
+            continue
         doubt = _measurement_doubt(
             row,
-            by_species[row.species],
-            off_line=all_off_line[row.species],
+            mass_ln[row.species],
+            off_line=of_species,
             lines=lines,
-            mass_doubted=row.species in doubted_masses,
             decided=_decided(row.ref, kept=kept, set_aside=set_aside),
         )
         if doubt is not None:
@@ -141,7 +146,8 @@ def _bone_lines(
             lines[key] = _BoneLine(
                 slope=slope, intercept=intercept, spread=spread, shape_spread=spread
             )
-    off_line = _off_line(by_species, rows, lines)
+    mass_ln_of = {species: log(row.body_mass_kg) for species, row in by_species.items()}
+    off_line = _off_line(mass_ln_of, rows, lines)
     for key, line in lines.items():
         shape = [
             of_species[key] - float(np.median([v for k, v in of_species.items() if k != key]))
@@ -160,7 +166,7 @@ def _bone_lines(
 
 
 def _off_line(
-    by_species: Mapping[str, Relative],
+    mass_ln: Mapping[str, float],
     rows: Sequence[RelativeMeasurement],
     lines: Mapping[Key, _BoneLine],
 ) -> dict[str, dict[Key, float]]:
@@ -168,9 +174,9 @@ def _off_line(
     off: dict[str, dict[Key, list[float]]] = {}
     for row in rows:
         key = (row.element, row.code)
-        if key in lines and row.species in by_species:
-            mass_ln = log(by_species[row.species].body_mass_kg)
-            above = log(row.value_mm) - lines[key].intercept - lines[key].slope * mass_ln
+        if key in lines and row.species in mass_ln:
+            usual_ln = lines[key].intercept + lines[key].slope * mass_ln[row.species]
+            above = log(row.value_mm) - usual_ln
             off.setdefault(row.species, {}).setdefault(key, []).append(above)
     return {
         species: {key: float(np.median(values)) for key, values in of_species.items()}
@@ -238,21 +244,18 @@ def _mass_doubt(
 
 def _measurement_doubt(
     row: RelativeMeasurement,
-    relative: Relative,
+    mass_ln: float,
     *,
     off_line: Mapping[Key, float],
     lines: Mapping[Key, _BoneLine],
-    mass_doubted: bool,
     decided: Literal["keep", "set aside"] | None,
 ) -> Doubt | None:
     line = lines[row.element, row.code]
-    usual_ln = line.intercept + line.slope * log(relative.body_mass_kg)
+    usual_ln = line.intercept + line.slope * mass_ln
     spread = line.spread
     if len(off_line) > 2:  # the other bones of the species say how big-boned it is
         usual_ln += float(np.median(list(off_line.values())))
         spread = line.shape_spread
-    elif mass_doubted:
-        return None
     away_ln = log(row.value_mm) - usual_ln
     if abs(away_ln) < _LEAST_SLIP * spread:
         return None

@@ -38,6 +38,7 @@ __all__ = ["BlindProofResult", "LegBoneFit", "RelativesResult", "mass_from_leg_b
 
 LEAST_SPECIES = 5
 _BAND_POINTS = 41
+_ROUNDING = 1e-9
 # exp(30) kg is beyond any animal; only lines through a handful of species reach it.
 _BEYOND_ANY_MASS_LN = 30.0
 
@@ -259,7 +260,7 @@ def _fit_one(
         leave_one_out_error_percent=trial.error_percent,
         leave_one_out_coverage_percent=trial.coverage_percent,
         lost_bone_mm=lost_bone_mm,
-        outside_percent=100 * outside,
+        outside_percent=100 * outside if outside > _ROUNDING else 0.0,
         mean_mass_kg=on_line_kg * factor,
         mass_draws_kg=np.exp(np.clip(mass_draws_ln, -_BEYOND_ANY_MASS_LN, _BEYOND_ANY_MASS_LN)),
         prediction_band=_prediction_band(
