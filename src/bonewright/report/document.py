@@ -38,7 +38,6 @@ from bonewright.report.tables import (
 )
 from bonewright.report.wording import (
     STEP_TITLES,
-    amount_words,
     interval_words,
     plural,
     year_words,
@@ -230,7 +229,7 @@ def _claims_table(run: "Run") -> TableBlock | None:
                 claim.kind,
                 claim.statement
                 if claim.value is None
-                else f"{claim.statement} ({amount_words(claim.value, units.get(claim.kind, ''))})",
+                else f"{claim.statement} ({claim.value:.3g} {units.get(claim.kind, '')})",
             )
             for claim in sorted(
                 run.testimony.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)

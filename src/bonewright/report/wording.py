@@ -8,6 +8,7 @@ __all__ = [
     "STEP_TITLES",
     "amount_words",
     "bone_words",
+    "count_words",
     "element_rank",
     "interval_words",
     "mass_words",
@@ -74,15 +75,20 @@ def bone_words(bone: tuple[str, str]) -> str:
     return f"{bone[0]} {bone[1]}"
 
 
+def count_words(count: int) -> str:
+    """Write a whole number, its thousands set apart by a narrow space."""
+    return f"{count:,}".replace(",", "\u202f")
+
+
 def plural(count: int, noun: str, *, many: str | None = None) -> str:
     """Write '1 bone' or '3 bones'."""
-    return f"{count} {noun if count == 1 else many or noun + 's'}"
+    return f"{count_words(count)} {noun if count == 1 else many or noun + 's'}"
 
 
 def amount_words(value: float, unit: str) -> str:
     """Write a number that has no interval: whole counts whole, others to three digits."""
     if value == int(value) and abs(value) < 1e6:
-        text = f"{int(value):,}".replace(",", "\u202f")
+        text = count_words(int(value))
     elif 0 < abs(value) < 0.001 and unit in {"", "1"}:
         text = "below 0.001" if value > 0 else "between -0.001 and 0"
     else:

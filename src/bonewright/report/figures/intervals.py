@@ -101,7 +101,7 @@ def interval_panel(
             title=None,
         )
     )
-    scale = alt.Scale(type="log" if log else "linear", domain=list(domain), nice=False, zero=False)
+    scale = alt.Scale(type="log" if log else "linear", domain=list(domain), nice=False)
     x = alt.X("from:Q", scale=scale, axis=axis)
     y = alt.Y(
         "label:N",

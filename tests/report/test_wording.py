@@ -1,0 +1,59 @@
+import pytest
+
+from bonewright.findings import Exact, Finding, HowGot, Statement
+from bonewright.report.wording import (
+    amount_words,
+    count_words,
+    plural,
+    range_words,
+    unit_words,
+    value_words,
+    year_words,
+)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "words"),
+    [
+        (25.0, "1", "25"),
+        (20000.0, "1", "20\u202f000"),
+        (0.0123, "1", "0.0123"),
+        (0.0000012, "1", "below 0.001"),
+        (170.25, "mm", "170 mm"),
+        (300.4, "mm3", "300 mm³"),
+    ],
+)
+def test_numbers_without_an_interval_keep_three_digits(value: float, unit: str, words: str) -> None:
+    assert amount_words(value, unit) == words
+
+
+def test_units_are_written_as_print_has_them() -> None:
+    assert unit_words("GPa^-1") == "GPa⁻¹"
+    assert unit_words("1") == ""
+    assert unit_words("kg") == "kg"
+
+
+def test_a_range_keeps_the_digits_its_width_deserves() -> None:
+    assert range_words(8.53, 25.1) == "9 to 25"
+
+
+def test_counts_and_years_are_whole() -> None:
+    assert plural(1, "bone") == "1 bone"
+    assert plural(3, "bone") == "3 bones"
+    assert plural(2, "species", many="species") == "2 species"
+    assert count_words(1234567) == "1\u202f234\u202f567"
+    assert year_words(1686.97) == "1686"
+
+
+def test_a_finding_in_words_is_its_words() -> None:
+    how = HowGot(formula="said")
+    said = Finding(key="a.b", step="a", title="t", value=Statement(text="It ran."), how=how)
+    counted = Finding(
+        key="a.c",
+        step="a",
+        title="t",
+        value=Exact(value=3.0, unit="1", why_no_interval="a count"),
+        how=how,
+    )
+    assert value_words(said) == "It ran."
+    assert value_words(counted) == "3"
