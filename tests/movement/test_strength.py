@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bonewright.errors import NotEnoughEvidence
+from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import RowRef, Statement
 from bonewright.movement.indicator import mass_at_indicator, strength_indicator
 from bonewright.movement.strength import StrengthResult, strength_of_legs
@@ -206,3 +206,9 @@ def test_every_draw_that_reaches_a_person_has_a_unit_and_rows() -> None:
     for finding in legs().findings:
         assert finding.how.rows
         assert isinstance(finding.value, Statement) or finding.value.unit in {"kg", "GPa^-1"}
+
+
+@pytest.mark.parametrize("fraction", [0.0, -0.5, 1.2])
+def test_a_share_of_weight_outside_0_to_1_has_no_answer(fraction: float) -> None:
+    with pytest.raises(OutsideRange):
+        legs(weight_fraction=fraction)

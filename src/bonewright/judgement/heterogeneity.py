@@ -16,6 +16,8 @@ __all__ = [
 ]
 
 _Array = NDArray[np.float64]
+# Some ten steps suffice; far-off estimates of tiny variance take more.
+_MOST_STEPS = 200
 
 
 def generalised_mean(estimates: _Array, covariance: _Array) -> tuple[float, float, _Array]:
@@ -96,21 +98,24 @@ def between_variance_paule_mandel(estimates: _Array, covariance: _Array) -> floa
     """Return the variance between estimates that brings Q to its degrees of freedom.
 
     Source: [PauleMandel1982]_, here with a covariance matrix. Zero where Q is small already.
+    Q falls with the variance and is convex, so that their iteration (Newton's, from 0) never
+    oversteps; it is ended when the step no longer counts.
     """
-    from scipy.optimize import brentq
-
     n_estimates = len(estimates)
     _need_two(n_estimates)
-    one_each = np.eye(n_estimates)
-
-    def excess(between: float) -> float:
-        return cochran_q(estimates, covariance + between * one_each) - (n_estimates - 1)
-
-    if excess(0.0) <= 0:
-        return 0.0
-    # Q at this variance is below k - 1: every departure squared is divided by more than it.
-    highest = float(((estimates - estimates.mean()) ** 2).sum()) + 1e-300
-    return float(brentq(excess, 0.0, highest, xtol=1e-15, rtol=1e-13))
+    between = 0.0
+    for _ in range(_MOST_STEPS):
+        widened = covariance + between * np.eye(n_estimates)
+        mean, _, _ = generalised_mean(estimates, widened)
+        solved = np.linalg.solve(widened, estimates - mean)
+        excess = float((estimates - mean) @ solved) - (n_estimates - 1)
+        if excess <= 0:
+            break
+        step = excess / float(solved @ solved)
+        between += step
+        if step <= 1e-14 * between:
+            break
+    return between
 
 
 def _need_two(n_estimates: int) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bonewright.errors import NotEnoughEvidence
+from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Caveat, Finding
 from bonewright.movement.as_findings import movement_findings
 from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone, out_of_line
@@ -67,7 +67,15 @@ def strength_of_legs(
     ------
     NotEnoughEvidence
         If no leg bone has both an average and three comparison species.
+    OutsideRange
+        If the share of weight on the legs is not above 0 and at most 1.
     """
+    if weight_fraction_draws.min() <= 0 or weight_fraction_draws.max() > 1:
+        raise OutsideRange(
+            "The share of body weight on the legs (weight_on_legs in study.toml) reaches outside"
+            " 0 to 1.",
+            remedy="Give it above 0 and at most 1; 1 for a two-legged animal.",
+        )
     animals = _comparison_animals(species_modulus_over_arm_mm2, relatives)
     rows = {relative.species: relative.ref for relative in relatives}
     chosen = [animal for animal in animals if animal.locomotion == comparison]

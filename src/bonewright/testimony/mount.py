@@ -19,7 +19,7 @@ __all__ = [
 
 WRONG_BELOW_PERCENT = 1.0
 # Beyond this the words give a multiple, not a percentage.
-_MULTIPLE_FROM = 1.3
+_MULTIPLE_FROM = 1.5
 
 _SIZE_WORDS = {
     "length": ("long", "short"),

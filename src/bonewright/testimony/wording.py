@@ -45,13 +45,13 @@ def change_sentence(change: ChangePoint, *, n_copies: int, other: ChangePoint | 
 def _what_copies_do(p: float, with_copies: ChangePoint) -> str:
     if p >= 0.05 > with_copies.p_permutation:
         return (
-            f" With copies counted as witnesses it would look like a change (p"
-            f" {_p_value(with_copies.p_permutation)}); that is copying, not seeing."
+            f" With copies counted as witnesses it would look like a change ("
+            f"{_p_value(with_copies.p_permutation)}); that is copying, not seeing."
         )
     if p < 0.05 and with_copies.p_permutation < p / 2:
         return (
-            f" With copies counted it would look surer than it is (p"
-            f" {_p_value(with_copies.p_permutation)} against {_p_value(p)})."
+            f" With copies counted it would look surer than it is ("
+            f"{_p_value(with_copies.p_permutation)} against {_p_value(p)})."
         )
     return ""
 
@@ -118,10 +118,7 @@ def change_findings(
         finding(
             f"testimony.p_dates.{name}",
             "What uncertain dates do to p",
-            value=Statement(
-                text=f"With dates drawn evenly from their spans, the approximate p lies between"
-                f" {_p_value(low)} and {_p_value(high)} in 95 % of draws."
-            ),
+            value=Statement(text=_dates_sentence(low, high)),
             formula="p by the formula in each draw of the dates",
         ),
     )
@@ -207,6 +204,18 @@ def _change_caveats(change: ChangePoint) -> tuple[Caveat, ...]:
     return tuple(caveats)
 
 
+def _dates_sentence(low: float, high: float) -> str:
+    if high - low < 0.005:
+        return (
+            "The pictures' dates are sure enough: drawing them from their spans leaves the"
+            f" approximate p as it is ({_p_value(high)})."
+        )
+    return (
+        "With dates drawn evenly from their spans, the approximate p runs from"
+        f" {low:.2g} to {high:.2g} in 95 % of draws."
+    )
+
+
 def _how_often(p: float) -> str:
     if p < 0.001:
         return "in fewer than 1 of 1000 cases"
@@ -221,6 +230,4 @@ def _round_count(count: float) -> int:
 
 
 def _p_value(p: float) -> str:
-    if p < 0.001:
-        return "below 0.001"
-    return f"{p:.2g}"
+    return "p below 0.001" if p < 0.001 else f"p = {p:.2g}"
