@@ -68,7 +68,7 @@ def test_young_animals_stay_out_and_are_counted_as_left_out(flock) -> None:
     result = flock.average()
     assert result.means["femur", "GL"].mean_mm == 100.0
     left_out = next(f for f in result.findings if f.key == "skeleton.left_out")
-    assert "2 bones of young animals" in left_out.value.text
+    assert "bones of young animals: 2" in left_out.value.text
 
 
 def test_rows_set_aside_are_never_used(flock) -> None:

@@ -211,7 +211,7 @@ def variation_finding(variation: PooledVariation) -> Finding:
 
 def left_out_finding(reasons: Mapping[str, tuple[RowRef, ...]]) -> Finding:
     """Say which rows the average does not use; ``reasons`` maps a reason to rows."""
-    parts = [f"{len(rows)} {reason}" for reason, rows in reasons.items() if rows]
+    parts = [f"{reason}: {len(rows)}" for reason, rows in reasons.items() if rows]
     text = "Not used: " + "; ".join(parts) + "." if parts else "Every row was used."
     return Finding(
         key="skeleton.left_out",
