@@ -164,6 +164,28 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " uncertainty in measurement.",
         ),
         _publication(
+            "LiuRubinWu1998",
+            "Liu, C., Rubin, D. B. & Wu, Y. N. 1998. Parameter expansion to accelerate EM: the"
+            " PX-EM algorithm. Biometrika 85: 755-770.",
+        ),
+        _publication(
+            "DempsterLairdRubin1977",
+            "Dempster, A. P., Laird, N. M. & Rubin, D. B. 1977. Maximum likelihood from"
+            " incomplete data via the EM algorithm. Journal of the Royal Statistical Society"
+            " B 39: 1-38.",
+        ),
+        _publication(
+            "Anderson1957",
+            "Anderson, T. W. 1957. Maximum likelihood estimates for a multivariate normal"
+            " distribution when some observations are missing. Journal of the American"
+            " Statistical Association 52: 200-203.",
+        ),
+        _publication(
+            "McLachlan1987",
+            "McLachlan, G. J. 1987. On bootstrapping the likelihood ratio test statistic for"
+            " the number of components in a normal mixture. Applied Statistics 36: 318-324.",
+        ),
+        _publication(
             "HawksWilliams1986",
             "Hawks, C. & Williams, S. 1986. Arsenic in natural history collections.",
             "secondary",

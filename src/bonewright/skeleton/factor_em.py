@@ -1,6 +1,6 @@
 """The size-and-bone factor model fitted by expectation and maximisation, gaps and all.
 
-Expectation is exact for every pattern of missing values
+Expectation ([DempsterLairdRubin1977]_) is exact for every pattern of missing values
 (:mod:`bonewright.skeleton.factor_scores`). Maximisation regresses each measurement on the
 expected factors. Means and scales of the factors are updated as free parameters and
 folded back (parameter expansion, [LiuRubinWu1998]_): without it the means creep, because

@@ -12,7 +12,8 @@ and a mistake in the only individual that has a bone, unless living relatives sa
 expect.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,12 +29,12 @@ __all__ = ["Misfit", "bone_fit", "doubtful_cells", "expected_from_relatives"]
 TEN_LN = float(np.log(10))
 
 # Gain in ln likelihood that each explanation must bring. 'Unlike the rest' can be made to
-# explain anything, so that it needs most: a value 4.5 standard deviations off.
+# explain anything, so that it needs most: a value 4.9 standard deviations off.
 NEEDED_GAIN = {
     "factor of ten": 6.0,
-    "swapped digits": 7.0,
-    "swapped columns": 4.5,
-    "unlike the rest": 10.0,
+    "swapped digits": 9.0,
+    "swapped columns": 3.5,
+    "unlike the rest": 12.0,
 }
 UNKNOWN_MEAN_SD = 1.0
 EXPECTED_MEAN_SD = 0.25
@@ -240,62 +241,87 @@ def _leave_one_out(row: _Row) -> tuple[NDArray[np.float64], NDArray[np.float64]]
 
 def _explain(row: _Row, codes: tuple[Code, ...], name: str) -> list[Misfit]:
     """Explain a row's misfits one by one, the plainest first."""
-    found: list[Misfit] = []
-    while len(row.columns):
-        z, predicted = _leave_one_out(row)
-        kind, places, gain = _best_explanation(row, codes, z)
+    swaps: list[tuple[tuple[int, ...], float]] = []
+    singles: list[int] = []
+    sound = np.arange(len(row.columns))
+    while len(sound):
+        kind, places, gain = _best_explanation(_part(row, sound), codes)
         if not places:
             break
-        for place in places:
-            other = next((p for p in places if p != place), None)
-            found.append(
-                Misfit(
-                    row=name,
-                    code=codes[row.columns[place]],
-                    found_mm=float(np.exp(row.values_ln[place])),
-                    expected_mm=float(np.exp(predicted[place])),
-                    z=float(z[place]),
-                    kind=kind,
-                    ln_odds=gain,
-                    swapped_with=None if other is None else codes[row.columns[other]],
-                )
-            )
-        rest = np.setdiff1d(np.arange(len(row.columns)), places)
-        row = _Row(
-            columns=row.columns[rest],
-            values_ln=row.values_ln[rest],
-            mean_ln=row.mean_ln[rest],
-            covariance_ln=row.covariance_ln[np.ix_(rest, rest)],
-        )
+        wrong = tuple(int(sound[place]) for place in places)
+        if kind == "swapped columns":
+            swaps.append((wrong, gain))
+        else:
+            singles.extend(wrong)
+        sound = np.setdiff1d(sound, wrong)
+    found: list[Misfit] = []
+    for pair, gain in swaps:
+        for place, other in (pair, pair[::-1]):
+            against = np.append(sound, place)
+            misfit = _misfit(_part(row, against), codes, name, "swapped columns", gain)
+            found.append(replace(misfit, swapped_with=codes[row.columns[other]]))
+    # With all mistakes known, each is named anew by the sound values alone.
+    for place in singles:
+        alone = _part(row, np.append(sound, place))
+        kind, places, gain = _best_explanation(alone, codes, only=len(sound))
+        if places:
+            found.append(_misfit(alone, codes, name, kind, gain))
     return found
 
 
+def _part(row: _Row, places: NDArray[np.intp]) -> _Row:
+    return _Row(
+        columns=row.columns[places],
+        values_ln=row.values_ln[places],
+        mean_ln=row.mean_ln[places],
+        covariance_ln=row.covariance_ln[np.ix_(places, places)],
+    )
+
+
+def _misfit(row: _Row, codes: tuple[Code, ...], name: str, kind: str, gain: float) -> Misfit:
+    """Describe the last value of a row against the others."""
+    z, predicted = _leave_one_out(row)
+    return Misfit(
+        row=name,
+        code=codes[row.columns[-1]],
+        found_mm=float(np.exp(row.values_ln[-1])),
+        expected_mm=float(np.exp(predicted[-1])),
+        z=float(z[-1]),
+        kind=kind,
+        ln_odds=gain,
+    )
+
+
 def _best_explanation(
-    row: _Row, codes: tuple[Code, ...], z: NDArray[np.float64]
+    row: _Row, codes: tuple[Code, ...], *, only: int | None = None
 ) -> tuple[str, tuple[int, ...], float]:
-    """Return the mistake that explains the row best: its kind, its places and its gain."""
+    """Return the mistake that explains the row best: its kind, its places and its gain.
+
+    With ``only``, mistakes of that one place are weighed, swaps left out.
+    """
     inverse = np.linalg.inv(row.covariance_ln)
     pulled = inverse @ (row.values_ln - row.mean_ln)
-    offers: list[tuple[float, float, str, tuple[int, ...]]] = []
-    for place in range(len(row.columns)):
+    best: tuple[float, str, tuple[int, ...], float] = (0.0, "", (), 0.0)
+    for place in range(len(row.columns)) if only is None else (only,):
+        own = inverse[place, place]
+        offers = [("unlike the rest", float(pulled[place] ** 2 / own / 2))]
         for kind, step in _single_mistakes(float(row.values_ln[place])):
-            gain = -step * pulled[place] - step**2 * inverse[place, place] / 2
-            offers.append((gain - NEEDED_GAIN[kind], gain, kind, (place,)))
-        gain = float(z[place] ** 2 / 2)
-        offers.append((gain - NEEDED_GAIN["unlike the rest"], gain, "unlike the rest", (place,)))
+            offers.append((kind, float(-step * pulled[place] - step**2 * own / 2)))
+        for kind, gain in offers:
+            best = max(best, (gain - NEEDED_GAIN[kind], kind, (place,), gain))
+    if only is not None:
+        return best[1:]
     elements = [codes[column][0] for column in row.columns]
-    for a in range(len(elements)):
-        for b in range(a + 1, len(elements)):
-            if elements[a] == elements[b]:
-                step = row.values_ln[b] - row.values_ln[a]
-                gain = -step * (pulled[a] - pulled[b])
-                bend = inverse[a, a] + inverse[b, b] - 2 * inverse[a, b]
-                gain -= step**2 * bend / 2
-                offers.append((gain - NEEDED_GAIN["swapped columns"], gain, "swapped columns", (a, b)))
-    above, gain, kind, places = max(offers)
-    if above <= 0:
-        return "", (), 0.0
-    return kind, places, float(gain)
+    for a, b in combinations(range(len(elements)), 2):
+        if elements[a] == elements[b]:
+            step = row.values_ln[b] - row.values_ln[a]
+            bend = inverse[a, a] + inverse[b, b] - 2 * inverse[a, b]
+            gain = float(-step * (pulled[a] - pulled[b]) - step**2 * bend / 2)
+            best = max(
+                best,
+                (gain - NEEDED_GAIN["swapped columns"], "swapped columns", (a, b), gain),
+            )
+    return best[1:]
 
 
 def _single_mistakes(value_ln: float) -> list[tuple[str, float]]:

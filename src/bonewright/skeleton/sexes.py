@@ -4,7 +4,7 @@ Where males and females differ in size and more of one was collected, the mean o
 bones is not the mean of the kind. This compares one bell curve of sizes with two of equal
 width. The usual tables for such a test do not hold (a second curve that is not there
 leaves its place undefined), so that the difference is judged against studies simulated
-from one curve (parametric bootstrap). Known sexes are used as labels.
+from one curve (parametric bootstrap, [McLachlan1987]_). Known sexes are used as labels.
 
 With a gap below about twice the spread within a sex, unlabelled bones seldom tell; that
 no gap was found does not mean that there is none.
