@@ -22,7 +22,7 @@ from bonewright.relatives.tree_algebra import (
     singular_tree,
 )
 
-__all__ = ["Best", "Likelihood", "Method", "likelihood_on", "pull_range"]
+__all__ = ["Best", "Likelihood", "Method", "likelihood_on", "pull_range", "refuse_dependent"]
 
 Method = Literal["ml", "reml"]
 
@@ -228,7 +228,7 @@ def likelihood_on(
             "Standard errors of species means can be used with one response only.",
             remedy="Fit the measurements one by one, or without their standard errors.",
         )
-    _refuse_dependent(values[seen], n_predictors)
+    refuse_dependent(values[seen], n_predictors)
     error_variance = None
     first_rate = 0.0
     if standard_error is not None:
@@ -252,8 +252,16 @@ def likelihood_on(
     )
 
 
-def _refuse_dependent(values: NDArray[np.float64], n_predictors: int) -> None:
-    """Refuse columns that other columns give away (tested on unit-free columns)."""
+def refuse_dependent(values: NDArray[np.float64], n_predictors: int) -> None:
+    """Refuse columns that the columns before them give away.
+
+    ``values`` (n_rows, n_columns) holds predictors, then responses; what is tested does not
+    depend on their units.
+
+    Raises
+    ------
+    OutsideRange
+    """
     centred = values - values.mean(axis=0)
     spread = np.sqrt(np.mean(centred**2, axis=0))
     size = np.maximum(np.max(np.abs(values), axis=0), 1e-300)

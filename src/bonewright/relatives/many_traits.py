@@ -131,7 +131,7 @@ def fit_many_traits(
     chosen = EvolutionModel(name=model, parameter=best.parameter)
     values, k = likelihood.values, likelihood.n_predictors
     parts = contrast_products_of(traversal, values, model=chosen, observed=likelihood.observed)
-    inverse = np.linalg.inv(parts.products[:k, :k])
+    inverse = np.asarray(np.linalg.inv(parts.products[:k, :k]), dtype=np.float64)
     slopes = inverse @ parts.products[:k, k:]
     intercepts = parts.root_value[k:] - parts.root_value[:k] @ slopes
     left = parts.products[k:, k:] - parts.products[k:, :k] @ slopes
@@ -344,7 +344,8 @@ def draws_of(calibration: InverseCalibration, *, rng: np.random.Generator, n: in
     below = _cumulative(calibration.grid, calibration.density)
     uniform = rng.random(n)
     if below.shape[0] == 1:
-        return np.interp(uniform, below[0], calibration.grid[0])
+        spread: Draws = np.interp(uniform, below[0], calibration.grid[0])
+        return spread
     if below.shape[0] != n:
         raise ValueError(f"{n} draws were asked of {below.shape[0]} animals")
     after = np.argmax(below >= uniform[:, None], axis=1).clip(1)

@@ -475,28 +475,29 @@ def fit_scales(
     tip_row: Integers,
     columns: Integers,
     table: Floats,
-    extra: Floats,
     n_predictors: int,
     restricted: bool,
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Fit lambda on many trees, for many choices of columns of one table.
 
     ``is_tip`` and ``length`` are (n_trees, n_nodes), ``depth`` and ``tip_row`` (n_trees,
-    n_tips), ``columns`` (n_choices, n_columns), ``table`` (n_rows, n_all_columns),
-    ``extra`` (n_rows,). Returns lambda and the objective, (n_trees, n_choices) each.
+    n_tips), ``columns`` (n_choices, n_columns), ``table`` (n_rows, n_all_columns).
+    Returns, (n_trees, n_choices, ...) each: lambda, the objective, and at that lambda the
+    contrast products, the root's value and its variance.
     """
     n_trees, n_tips = depth.shape
     n_choices, n_columns = columns.shape
     scale = np.empty((n_trees, n_choices))
     lowest = np.empty((n_trees, n_choices))
+    product = np.empty((n_trees, n_choices, n_columns, n_columns))
+    root_value = np.empty((n_trees, n_choices, n_columns))
+    root_variance = np.empty((n_trees, n_choices))
     values = np.empty((n_tips, n_columns))
-    tip_extra = np.empty(n_tips)
+    extra = np.zeros(n_tips)
     observed = np.ones(n_tips, np.bool_)
     for place in range(n_trees):
-        for tip in range(n_tips):
-            tip_extra[tip] = extra[tip_row[place, tip]]
         tree = TreeArrays(
-            is_tip[place], length[place], depth[place], tip_extra, observed, 0.0,
+            is_tip[place], length[place], depth[place], extra, observed, 0.0,
             stack_depth[place],
         )  # fmt: skip
         for choice in range(n_choices):
@@ -505,8 +506,13 @@ def fit_scales(
                 for column in range(n_columns):
                     values[tip, column] = table[row, columns[choice, column]]
             question = Question(values, n_predictors, restricted, 0.0)
-            scale[place, choice], lowest[place, choice] = best_scale(tree, question)
-    return scale, lowest
+            best, height = best_scale(tree, question)
+            scale[place, choice], lowest[place, choice] = best, height
+            found = contrast_products(tree, best, values)
+            product[place, choice] = found[0]
+            root_value[place, choice] = found[1]
+            root_variance[place, choice] = found[2]
+    return scale, lowest, product, root_value, root_variance
 
 
 @_compiled

@@ -32,6 +32,9 @@ __all__ = [
 
 Model = Literal["brownian", "lambda", "ornstein-uhlenbeck"]
 
+ONE_TIME = 1e-6
+"""Tips whose distances from the root differ by no more than this share end at one time."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EvolutionModel:
@@ -149,8 +152,9 @@ def traversal_of(tree: FlatTree) -> Traversal:
         )
     parent, length, is_tip, origin, stack_depth = binary_postorder(tree.parent, tree.length)
     # A lone branch below the root is shared by all tips and says nothing: begin at the fork.
-    depth_of_original = tree.depth - tree.depth[origin[-1]]
-    depth = depth_of_original[tree.tip_nodes]
+    depth_of_original = tree.depth
+    depth_of_original -= depth_of_original[origin[-1]]
+    depth = depth_of_original[origin[is_tip]]
     if np.any(depth <= 0):
         name = tree.tip_names[int(np.argmin(depth))]
         raise OutsideRange(
@@ -169,7 +173,7 @@ def traversal_of(tree: FlatTree) -> Traversal:
         depth=depth,
         node_depth=node_depth,
         stack_depth=int(stack_depth),
-        ultrametric=tree.is_ultrametric(),
+        ultrametric=bool(np.ptp(depth) <= ONE_TIME * np.max(depth)),
     )
 
 
