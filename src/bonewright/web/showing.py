@@ -6,6 +6,7 @@ page and report say the same.
 
 from collections import Counter
 from dataclasses import dataclass
+from string import ascii_lowercase
 from typing import TYPE_CHECKING, Any
 
 from bonewright.errors import Problem
@@ -33,6 +34,8 @@ __all__ = [
     "standing_shown",
     "table_of_problem",
 ]
+
+_SHARED_BY = 3
 
 STEP_OF_TABLE = {name: table.step for name, table in TABLE_BY_NAME.items()}
 
@@ -87,8 +90,16 @@ class InputShown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoteShown:
+    """A caveat that many findings of a step share, written once under a letter."""
+
+    letter: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FindingShown:
-    """A finding in words."""
+    """A finding in words. Its caveats are its own, and ``notes`` those it shares."""
 
     key: str
     title: str
@@ -102,6 +113,7 @@ class FindingShown:
     inputs: tuple[InputShown, ...]
     sources: tuple[Publication, ...]
     caveats: tuple[Caveat, ...]
+    notes: tuple[NoteShown, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,10 +224,30 @@ def findings_shown(run: "Run | None", step: str) -> tuple[FindingShown, ...]:
     if run is None:
         return ()
     by_key = {finding.key: finding for finding in run.findings}
-    return tuple(_finding(found, by_key) for found in run.findings if found.step == step)
+    of_step = [finding for finding in run.findings if finding.step == step]
+    notes = _shared_notes(of_step)
+    return tuple(_finding(finding, by_key, notes) for finding in of_step)
 
 
-def _finding(finding: Finding, by_key: dict[str, Finding]) -> FindingShown:
+def _shared_notes(findings: list[Finding]) -> dict[str, NoteShown]:
+    """Give a letter to each caveat that three findings or more share word for word."""
+    count = Counter(
+        text for finding in findings for text in {caveat.text for caveat in finding.caveats}
+    )
+    shared = [text for text in dict.fromkeys(_caveat_texts(findings)) if count[text] >= _SHARED_BY]
+    return {
+        text: NoteShown(letter=letter, text=text)
+        for text, letter in zip(shared, ascii_lowercase, strict=False)
+    }
+
+
+def _caveat_texts(findings: list[Finding]) -> list[str]:
+    return [caveat.text for finding in findings for caveat in finding.caveats]
+
+
+def _finding(
+    finding: Finding, by_key: dict[str, Finding], notes: dict[str, NoteShown]
+) -> FindingShown:
     value = finding.value
     interval = ""
     if isinstance(value, Quantity):
@@ -239,7 +271,8 @@ def _finding(finding: Finding, by_key: dict[str, Finding]) -> FindingShown:
         how=finding.how,
         inputs=tuple(_input(key, by_key) for key in finding.how.inputs),
         sources=tuple(PUBLICATIONS[key] for key in finding.how.sources if key in PUBLICATIONS),
-        caveats=finding.caveats,
+        caveats=tuple(caveat for caveat in finding.caveats if caveat.text not in notes),
+        notes=tuple(notes[caveat.text] for caveat in finding.caveats if caveat.text in notes),
     )
 
 
@@ -338,7 +371,7 @@ def overview_shown(standing: Standing) -> dict[str, Any]:
         )
         shown |= {
             "verdict": tuple(sentence for sentence in sentences if sentence),
-            "caveats": verdict.caveats,
+            "caveats": tuple(dict.fromkeys(caveat.text for caveat in verdict.caveats)),
             "unanswered": tuple(
                 {"key": key, "title": titles[key], "why": why}
                 for key, why in run.unanswered.items()

@@ -109,5 +109,6 @@ document.addEventListener("keydown", (event) => {
     for (const sheet of sheets()) if (sheet.dirty) void sheet.save();
   }
 });
+document.querySelector(".steps [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 goToAddress();
 void follow();

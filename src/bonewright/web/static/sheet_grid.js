@@ -43,6 +43,7 @@ export class SheetGrid {
     this.note.setAttribute("aria-live", "polite");
     this.element.append(this.frame, this.note);
     this.grid.addEventListener("keydown", (event) => this.#key(event));
+    this.grid.addEventListener("focusin", (event) => this.#follow(event));
     this.grid.addEventListener("click", (event) => this.#click(event));
     this.grid.addEventListener("copy", (event) => this.#copy(event));
     this.grid.addEventListener("paste", (event) => this.#paste(event));
@@ -256,14 +257,24 @@ export class SheetGrid {
     this.note.replaceChildren(...parts);
   }
 
+  /** The focus may come by other ways than ours. @param {FocusEvent} event */
+  #follow(event) {
+    const cell = event.target;
+    if (!(cell instanceof HTMLTableCellElement) || cell.tagName !== "TD") return;
+    const at = placeOf(cell);
+    if (at.index === this.at.index && at.place === this.at.place) return;
+    this.#setStop(false);
+    this.at = at;
+    this.#setStop(true);
+    this.#drawNote();
+  }
+
   /** @param {MouseEvent} event */
   #click(event) {
     const cell = event.target instanceof Element ? event.target.closest("td") : null;
-    if (!cell || event.target instanceof HTMLInputElement) return;
-    if (event.target instanceof HTMLSelectElement || event.target instanceof HTMLOptionElement) return;
-    const line = /** @type {HTMLTableRowElement} */ (cell.parentElement);
-    const index = line.sectionRowIndex;
-    const place = cell.cellIndex - 1;
+    // A click inside the open cell belongs to its field.
+    if (!cell || event.target !== cell) return;
+    const { index, place } = placeOf(cell);
     this.focusCell(index, place);
     this.sheet.openCell(index, place);
   }
@@ -324,6 +335,12 @@ export class SheetGrid {
     const text = event.clipboardData.getData("text/plain").replace(/\r\n?/g, "\n").replace(/\n$/, "");
     this.sheet.paste(text.split("\n").map((line) => line.split("\t")), this.at.index, this.at.place);
   }
+}
+
+/** @param {HTMLTableCellElement} cell */
+function placeOf(cell) {
+  const line = /** @type {HTMLTableRowElement} */ (cell.parentElement);
+  return { index: line.sectionRowIndex, place: cell.cellIndex - 1 };
 }
 
 /** @param {string} words @param {string} kind */
