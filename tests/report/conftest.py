@@ -5,6 +5,7 @@ from a seed, so that a fault in a step cannot hide a fault in the report.
 """
 
 import dataclasses
+import datetime
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,8 @@ from bonewright.movement.strength import ComparisonAnimal, StrengthOfBone, Stren
 from bonewright.pipeline import Run
 from bonewright.quantity import Quantity
 from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, RelativesResult
+from bonewright.report.blocks import Document
+from bonewright.report.document import document_of
 from bonewright.sections.properties import MeasuredSection, SectionProperties, SectionsResult
 from bonewright.skeleton.average import AverageSkeleton, BoneMean
 from bonewright.study.model import DateSpan, Decision, Relative, Source, Study
@@ -475,6 +478,16 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
 @pytest.fixture(scope="session")
 def full_run() -> Run:
     return make_run()
+
+
+@pytest.fixture(scope="session")
+def full_document(full_run: Run) -> Document:
+    return document_of(full_run, made=datetime.date(2026, 11, 25))
+
+
+@pytest.fixture(scope="session")
+def hostile_document(hostile_run: Run) -> Document:
+    return document_of(hostile_run, made=datetime.date(2026, 11, 25))
 
 
 @pytest.fixture(scope="session")

@@ -23,10 +23,11 @@ def words_of(chapter: Chapter) -> str:
     return " ".join(repr(block) for block in chapter.blocks)
 
 
-def test_the_first_page_holds_the_verdict_the_one_figure_and_the_warnings(full_run: Run) -> None:
-    document = document_of(full_run, made=DAY)
-    assert document.verdict[0] == full_run.verdict.mass_sentence
-    figure, notice = document.first_page
+def test_the_first_page_holds_the_verdict_the_one_figure_and_the_warnings(
+    full_run: Run, full_document: Document
+) -> None:
+    assert full_document.verdict[0] == full_run.verdict.mass_sentence
+    figure, notice = full_document.first_page
     assert isinstance(figure, FigureBlock)
     assert figure.figure.key == "mass_lines"
     assert isinstance(notice, Notice)
@@ -34,41 +35,41 @@ def test_the_first_page_holds_the_verdict_the_one_figure_and_the_warnings(full_r
     assert full_run.verdict.caveats[0].text in " ".join(notice.items)
 
 
-def test_every_step_has_a_chapter_and_every_figure_stands_once(full_run: Run) -> None:
-    document = document_of(full_run, made=DAY)
-    keys = [chapter.key for chapter in document.chapters]
+def test_every_step_has_a_chapter_and_every_figure_stands_once(full_document: Document) -> None:
+    keys = [chapter.key for chapter in full_document.chapters]
     assert [key for key in keys if key in STEPS] == list(STEPS)
-    figures = [block.figure.key for block in blocks(document) if isinstance(block, FigureBlock)]
+    figures = [
+        block.figure.key for block in blocks(full_document) if isinstance(block, FigureBlock)
+    ]
     assert len(figures) == len(set(figures)) == 12
 
 
-def test_every_number_of_every_finding_is_set_with_its_interval(full_run: Run) -> None:
-    document = document_of(full_run, made=DAY)
-    words = words_of(chapter_of(document, "skeleton"))
+def test_every_number_of_every_finding_is_set_with_its_interval(full_document: Document) -> None:
+    words = words_of(chapter_of(full_document, "skeleton"))
     assert "about 170 mm (" in words
     assert "9 individuals" in words
     assert "Mean over individuals. Source: Driesch1976." in words
 
 
-def test_a_warning_stands_with_its_finding_and_names_its_rows(full_run: Run) -> None:
-    words = words_of(chapter_of(document_of(full_run, made=DAY), "skeleton"))
+def test_a_warning_stands_with_its_finding_and_names_its_rows(full_document: Document) -> None:
+    words = words_of(chapter_of(full_document, "skeleton"))
     assert "One doubtful row was held out. Concerns: Mean femur GL." in words
     assert "row 41 (m-040)" in words
 
 
-def test_doubts_decisions_choices_and_sources_are_printed_with_reasons(full_run: Run) -> None:
-    document = document_of(full_run, made=DAY)
-    words = words_of(chapter_of(document, "choices"))
+def test_doubts_decisions_choices_and_sources_are_printed_with_reasons(
+    full_run: Run, full_document: Document
+) -> None:
+    words = words_of(chapter_of(full_document, "choices"))
     assert "Measured twice, it is that long." in words
     assert full_run.study.settings.choices.body_density.reason in words
     assert "held out until decided" in words
     assert "An invented monograph on <rails> & #others." in words_of(
-        chapter_of(document, "sources")
+        chapter_of(full_document, "sources")
     )
 
 
-def test_cautions_stand_where_they_arise(full_run: Run) -> None:
-    document = document_of(full_run, made=DAY)
+def test_cautions_stand_where_they_arise(full_document: Document) -> None:
     for key, word in {
         "testimony": "arsenic",
         "body": "resins",
@@ -76,7 +77,7 @@ def test_cautions_stand_where_they_arise(full_run: Run) -> None:
         "relatives": "protected species",
         "judgement": "licensed structural engineer",
     }.items():
-        notices = [b for b in chapter_of(document, key).blocks if isinstance(b, Notice)]
+        notices = [b for b in chapter_of(full_document, key).blocks if isinstance(b, Notice)]
         assert any(word in " ".join(n.items) for n in notices if n.kind == "caution"), key
 
 
@@ -87,8 +88,8 @@ def test_an_unanswered_step_says_why_and_what_would_help(empty_run: Run) -> None
         assert any("What would help" in " ".join(n.items) for n in notices if n.kind == "gap")
 
 
-def test_every_row_of_a_table_has_a_cell_for_every_column(full_run: Run) -> None:
-    for block in blocks(document_of(full_run, made=DAY)):
+def test_every_row_of_a_table_has_a_cell_for_every_column(full_document: Document) -> None:
+    for block in blocks(full_document):
         if isinstance(block, TableBlock):
             assert all(len(row) == len(block.columns) for row in block.rows)
 

@@ -5,6 +5,7 @@ from html.parser import HTMLParser
 import pytest
 
 from bonewright.pipeline import Run
+from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
 from bonewright.report.html import html_of
 
@@ -43,8 +44,8 @@ def read(html: str) -> Reader:
 
 
 @pytest.fixture(scope="module")
-def full_html(full_run: Run) -> str:
-    return html_of(document_of(full_run, made=DAY))
+def full_html(full_document: Document) -> str:
+    return html_of(full_document)
 
 
 def test_it_loads_nothing_and_runs_nothing(full_html: str) -> None:
@@ -60,8 +61,10 @@ def test_it_loads_nothing_and_runs_nothing(full_html: str) -> None:
     assert "@import" not in full_html
 
 
-def test_what_a_person_typed_comes_out_as_text(hostile_run: Run) -> None:
-    html = html_of(document_of(hostile_run, made=DAY))
+def test_what_a_person_typed_comes_out_as_text(
+    hostile_run: Run, hostile_document: Document
+) -> None:
+    html = html_of(hostile_document)
     reader = read(html)
     assert "<script>" not in html
     assert hostile_run.study.settings.study.title in "".join(reader.text)

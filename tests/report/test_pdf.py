@@ -5,6 +5,7 @@ import pypdfium2
 import pytest
 
 from bonewright.pipeline import Run
+from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
 from bonewright.report.pdf import pdf_of
 
@@ -24,8 +25,8 @@ def pages_of(pdf: bytes) -> list[tuple[float, float, str]]:
 
 
 @pytest.fixture(scope="module")
-def full_pdf(full_run: Run) -> bytes:
-    return pdf_of(document_of(full_run, made=DAY))
+def full_pdf(full_document: Document) -> bytes:
+    return pdf_of(full_document)
 
 
 def test_every_page_is_a4_and_marked_as_invented(full_pdf: bytes) -> None:
@@ -48,19 +49,21 @@ def test_the_first_page_gives_the_verdict_and_the_figure(full_pdf: bytes, full_r
         assert sentence in first
 
 
-def test_a_study_of_a_real_animal_carries_no_such_mark(full_run: Run) -> None:
-    document = dataclasses.replace(document_of(full_run, made=DAY), invented=False)
-    assert not any(MARK in text for _, _, text in pages_of(pdf_of(document)))
+def test_a_study_of_a_real_animal_carries_no_such_mark(full_document: Document) -> None:
+    full_document = dataclasses.replace(full_document, invented=False)
+    assert not any(MARK in text for _, _, text in pages_of(pdf_of(full_document)))
 
 
-def test_what_a_person_typed_is_set_as_it_stands(hostile_run: Run) -> None:
+def test_what_a_person_typed_is_set_as_it_stands(
+    hostile_run: Run, hostile_document: Document
+) -> None:
     title = hostile_run.study.settings.study.title
-    first = pages_of(pdf_of(document_of(hostile_run, made=DAY)))[0][2]
+    first = pages_of(pdf_of(hostile_document))[0][2]
     assert title in " ".join(first.split())
 
 
-def test_the_same_document_gives_the_same_bytes(full_pdf: bytes, full_run: Run) -> None:
-    assert pdf_of(document_of(full_run, made=DAY)) == full_pdf
+def test_the_same_document_gives_the_same_bytes(full_pdf: bytes, full_document: Document) -> None:
+    assert pdf_of(full_document) == full_pdf
 
 
 def test_it_declares_itself_fit_for_archives(full_pdf: bytes) -> None:
