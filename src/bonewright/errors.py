@@ -5,7 +5,8 @@
     BonewrightError        message fit to show, with a remedy
     ├── StudyProblems      every problem at once: file, row, column, found, expected, mend
     ├── NotEnoughEvidence  needed, found, rows that would help
-    └── OutsideRange       the method is not defined there: no number exists
+    ├── OutsideRange       the method is not defined there: no number exists
+    └── ChangedOnDisk      a table was changed by someone else since it was read (study.save)
 
 A number that exists but deserves less trust is no error: it carries a
 :class:`bonewright.findings.Caveat`.

@@ -11,17 +11,16 @@ from typing import TypeVar
 import numpy as np
 
 from bonewright.body.maquette import BodyResult, mass_from_maquettes
+from bonewright.body.ranges import draws_of_range
 from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
 from bonewright.judgement.pooling import Line, PooledMass, pool_masses
 from bonewright.judgement.verdict import Verdict, deliver_verdict
 from bonewright.movement.strength import StrengthResult, strength_of_legs
-from bonewright.quantity import Draws
 from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.study.model import Study
-from bonewright.study.settings import RangeChoice
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
 __all__ = ["STEPS", "Run", "run_study"]
@@ -93,6 +92,7 @@ def run_study(study: Study) -> Run:
             rng=_stream(study, "relatives"),
         ),
     )
+    out = _rows_left_out(study, relatives)
     sections = _attempt(
         "sections",
         unanswered,
@@ -100,6 +100,11 @@ def run_study(study: Study) -> Run:
             study.sections,
             average_length_draws_mm={
                 element: draws for (element, code), draws in bone_draws.items() if code == "GL"
+            },
+            species_length_mm={
+                (row.species, row.element): row.value_mm
+                for row in study.relative_measurements
+                if row.code == "GL" and (row.ref.table, row.ref.row_id) not in out
             },
             **judged,
             rng=_stream(study, "sections"),
@@ -130,7 +135,7 @@ def run_study(study: Study) -> Run:
     movement = _attempt(
         "movement",
         unanswered,
-        lambda: _strength(study, sections, pooled),
+        lambda: _strength(study, sections, pooled, out=out),
     )
     testimony = _attempt("testimony", unanswered, lambda: _testimony(study, skeleton))
 
@@ -210,7 +215,7 @@ def _lines_of_evidence(
             lines.append(
                 Line(
                     key=f"body.mass.{maquette.body_id}",
-                    title=f"Maquette {maquette.body_id} ({maquette.state})",
+                    title=f"{maquette.body_id.capitalize()} ({maquette.state})",
                     mass_draws_kg=maquette.mass_draws_kg,
                     pooled=mean_state,
                     reason=(
@@ -224,8 +229,23 @@ def _lines_of_evidence(
     return tuple(lines)
 
 
+def _rows_left_out(study: Study, relatives: RelativesResult | None) -> frozenset[tuple[str, str]]:
+    """Return (table, row id) of rows of relatives that no step may use."""
+    doubts = () if relatives is None else relatives.doubts
+    held_out = {
+        (doubt.ref.table, doubt.ref.row_id)
+        for doubt in doubts
+        if doubt.held_out and doubt.decided != "keep"
+    }
+    return study.set_aside | held_out
+
+
 def _strength(
-    study: Study, sections: SectionsResult | None, pooled: PooledMass | None
+    study: Study,
+    sections: SectionsResult | None,
+    pooled: PooledMass | None,
+    *,
+    out: frozenset[tuple[str, str]],
 ) -> StrengthResult:
     if sections is None or pooled is None:
         missing = "bone sections" if sections is None else "an estimate of body mass"
@@ -239,19 +259,23 @@ def _strength(
     return strength_of_legs(
         modulus_over_arm_draws_mm2=sections.modulus_over_arm_draws_mm2,
         species_modulus_over_arm_mm2=sections.species_modulus_over_arm_mm2,
-        relatives=study.relatives,
+        relatives=tuple(
+            row for row in study.relatives if (row.ref.table, row.ref.row_id) not in out
+        ),
         mass_draws_kg=pooled.mass_draws_kg,
-        weight_fraction_draws=_choice_draws(study, choices.weight_on_legs),
+        # A share of the weight: the range's tail may not pass the whole of it.
+        weight_fraction_draws=np.clip(
+            draws_of_range(
+                choices.weight_on_legs,
+                rng=_stream(study, "movement"),
+                n_draws=study.settings.draws.count,
+            ),
+            0.01,
+            1.0,
+        ),
         comparison=choices.comparison,
+        kept=study.kept,
     )
-
-
-def _choice_draws(study: Study, choice: RangeChoice) -> Draws:
-    rng = _stream(study, "movement")
-    n_draws = study.settings.draws.count
-    if choice.low == choice.high:
-        return np.full(n_draws, choice.value)
-    return rng.triangular(choice.low, choice.value, choice.high, size=n_draws)
 
 
 def _testimony(study: Study, skeleton: AverageSkeleton | None) -> TestimonyResult:
