@@ -2,8 +2,9 @@
 
 Cells are picked with a fixed seed over all tables. 'Named' means that a problem or a
 doubt or a caveat points at the damaged row; 'right' means that the pooled interval still
-holds the true mass and that running, the old mount and the change of fatness are judged
-as in the sound study.
+holds the true mass, that the intervals of the average bones hold what they held, and that
+running, the blind proof, the old mount and the change of fatness are judged as in the
+sound study.
 """
 
 import csv
@@ -179,25 +180,56 @@ def problems_name(error: StudyProblems, damage: Damage) -> bool:
 
 
 def run_names(run: Run, damage: Damage) -> bool:
-    """Whether a doubt or a caveat points at the damaged row."""
+    """Whether a doubt or a caveat points at the damaged row.
+
+    So does the audit of the mount that calls a measure wrong, or says it cannot judge it.
+    """
     refs: list[RowRef] = [doubt.ref for doubt in run.doubts]
     refs += [ref for f in run.findings for caveat in f.caveats for ref in caveat.rows]
     refs += [ref for caveat in run.verdict.caveats for ref in caveat.rows]
-    return any((ref.table, ref.row) == (damage.table, damage.row) for ref in refs)
+    if any((ref.table, ref.row) == (damage.table, damage.row) for ref in refs):
+        return True
+    checks = () if run.testimony is None else run.testimony.mount
+    judged = {check.measurement_id: check.wrong for check in checks}
+    told = {finding.key for finding in run.findings}
+    return damage.table == "mount_measurements" and (
+        judged.get(damage.row_id, False)
+        or (damage.row_id not in judged and f"testimony.mount.{damage.row_id}" in told)
+    )
 
 
-def judgements(run: Run) -> dict[str, object]:
+def judgements(run: Run, truth: Truth) -> dict[str, object]:
     """What a reader takes away besides the mass; None where there is no answer."""
-    testimony, movement = run.testimony, run.movement
+    testimony, movement, relatives = run.testimony, run.movement, run.relatives
+    proof = None if relatives is None else relatives.blind_proof
     return {
         "could run": None if movement is None else movement.share_inside > 0.5,
+        "blind proof": None if proof is None else proof.held,
+        "averages off": averages_off(run, truth),
         "mount": None
         if testimony is None
-        else sorted(check.measurement_id for check in testimony.mount if check.wrong),
+        else sorted(check.title for check in testimony.mount if check.wrong),
         "change": None
         if testimony is None
         else [(c.with_copies, c.p_permutation < 0.05) for c in testimony.change_points],
     }
+
+
+def averages_off(run: Run, truth: Truth) -> list[str] | None:
+    """Average measurements whose interval does not hold the true one, or that are gone."""
+    if run.skeleton is None:
+        return None
+    off = []
+    for element, codes in truth["average_mm"].items():
+        for code, value in codes.items():
+            mean = run.skeleton.means.get((element, code))
+            if mean is None:
+                off.append(f"{element} {code}")
+                continue
+            low, high = np.quantile(mean.mean_draws_mm, [0.025, 0.975])
+            if not low <= value <= high:
+                off.append(f"{element} {code}")
+    return off
 
 
 def holds_true_mass(run: Run, truth: Truth) -> bool:
@@ -218,8 +250,8 @@ def all_finite(run: Run) -> bool:
 
 
 @pytest.fixture(scope="session")
-def sound_judgements() -> dict[str, object]:
-    return judgements(run_quickly(DEMO))
+def sound_judgements(truth: Truth) -> dict[str, object]:
+    return judgements(run_quickly(DEMO), truth)
 
 
 def test_damages_reach_every_table_and_many_kinds() -> None:
@@ -244,4 +276,4 @@ def test_damaged_cell_is_named_or_the_answers_stay_right(
     assert all_finite(run)
     if not run_names(run, damage):
         assert holds_true_mass(run, truth)
-        assert judgements(run) == sound_judgements
+        assert judgements(run, truth) == sound_judgements
