@@ -200,17 +200,11 @@ class _Setting:
             sex_gap_ln=chain.gap,
         )
 
-    def _draw_factors(
-        self, chain: _Chain, rng: np.random.Generator
-    ) -> tuple[Array, Array, Array]:
+    def _draw_factors(self, chain: _Chain, rng: np.random.Generator) -> tuple[Array, Array, Array]:
         n = len(self.matrix.rows)
         centre = chain.gap * (chain.larger - 0.5)
-        posterior = factor_posterior(
-            self.parameters(chain), self.matrix, expected=centre[:, None]
-        )
-        size = posterior.mean[:, 0] + rng.standard_normal(n) / np.sqrt(
-            posterior.precision[:, 0, 0]
-        )
+        posterior = factor_posterior(self.parameters(chain), self.matrix, expected=centre[:, None])
+        size = posterior.mean[:, 0] + rng.standard_normal(n) / np.sqrt(posterior.precision[:, 0, 0])
         bone_mean = posterior.bone_pull - posterior.bone_tie[:, :, 0] * size[:, None]
         bone = posterior.bone_variance * bone_mean
         bone += np.sqrt(posterior.bone_variance) * rng.standard_normal(bone.shape)
@@ -288,9 +282,7 @@ class _Setting:
         )
         centred = size - chain.gap * (chain.larger - 0.5)
         chain.size_variance = float(
-            (self.pull.size_sd**2 + centred @ centred)
-            / 2
-            / rng.standard_gamma((1 + len(size)) / 2)
+            (self.pull.size_sd**2 + centred @ centred) / 2 / rng.standard_gamma((1 + len(size)) / 2)
         )
 
     def _draw_pull(self, chain: _Chain, rng: np.random.Generator) -> None:

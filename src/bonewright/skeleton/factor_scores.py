@@ -35,11 +35,9 @@ class FactorParameters:
     def covariance_ln(self) -> NDArray[np.float64]:
         """Covariance between individuals, (p, p), without measuring error."""
         same_bone = self.element[:, None] == self.element[None, :]
-        return (
-            (self.loading * self.factor_variance) @ self.loading.T
-            + same_bone * np.outer(self.bone_loading, self.bone_loading)
-            + np.diag(self.residual_variance)
-        )
+        covariance = (self.loading * self.factor_variance) @ self.loading.T
+        covariance += same_bone * np.outer(self.bone_loading, self.bone_loading)
+        return np.asarray(covariance + np.diag(self.residual_variance))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,7 +96,7 @@ def factor_posterior(
     return FactorPosterior(
         weight=weight,
         precision=precision,
-        mean=np.linalg.solve(precision, pull[:, :, None])[:, :, 0],
+        mean=np.asarray(np.linalg.solve(precision, pull[:, :, None])[:, :, 0], dtype=np.float64),
         bone_variance=bone_variance,
         bone_pull=bone_pull,
         bone_tie=bone_tie,

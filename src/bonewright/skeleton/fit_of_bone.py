@@ -19,12 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence
-from bonewright.skeleton.factor_em import fit_factors
+from bonewright.skeleton.left_out_rows import RowLeftOut, rows_left_out
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.robust_start import robust_start
-from bonewright.skeleton.shrinkage import BETWEEN_SPECIES, Pull, ShrinkageTarget
+from bonewright.skeleton.shrinkage import ShrinkageTarget
 
-__all__ = ["Misfit", "bone_fit", "doubtful_cells", "expected_from_relatives"]
+__all__ = ["Misfit", "bone_fit", "doubtful_cells"]
 
 TEN_LN = float(np.log(10))
 
@@ -36,8 +36,6 @@ NEEDED_GAIN = {
     "swapped columns": 3.5,
     "unlike the rest": 12.0,
 }
-UNKNOWN_MEAN_SD = 1.0
-EXPECTED_MEAN_SD = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,16 +59,6 @@ class Misfit:
     swapped_with: Code | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Row:
-    """One individual's values against the prediction made without it."""
-
-    columns: NDArray[np.intp]
-    values_ln: NDArray[np.float64]
-    mean_ln: NDArray[np.float64]
-    covariance_ln: NDArray[np.float64]
-
-
 def bone_fit(
     matrix: LnMatrix,
     *,
@@ -85,9 +73,11 @@ def bone_fit(
     """
     clean = matrix.present if clean is None else clean
     z = np.zeros(matrix.present.shape)
-    for number, row in enumerate(_rows(matrix, clean, target=target, expected_ln=expected_ln)):
+    for number, row in enumerate(
+        rows_left_out(matrix, clean, target=target, expected_ln=expected_ln)
+    ):
         if len(row.columns):
-            z[number, row.columns] = _leave_one_out(row)[0]
+            z[number, row.columns] = row.leave_one_out()[0]
     return z
 
 
@@ -131,7 +121,7 @@ def doubtful_cells(
     for _ in range(rounds):
         misfits = []
         doubted = np.zeros_like(clean)
-        rows = _rows(matrix, clean, target=target, expected_ln=expected_ln)
+        rows = rows_left_out(matrix, clean, target=target, expected_ln=expected_ln)
         for number, row in enumerate(rows):
             for misfit in _explain(row, matrix.codes, matrix.rows[number]):
                 misfits.append(misfit)
@@ -143,109 +133,13 @@ def doubtful_cells(
     return tuple(misfits)
 
 
-def expected_from_relatives(
-    relatives: LnMatrix, matrix: LnMatrix
-) -> NDArray[np.float64]:
-    """Return the mean ln lengths that living relatives let expect, (n_codes,).
-
-    The relatives' proportions are carried to the size of the lost animal, which is the
-    median over the codes it shares with them. NaN where no relative has the code, and
-    everywhere if they share fewer than three codes.
-    """
-    expected = np.full(len(matrix.codes), np.nan)
-    shared = [
-        (column, relatives.codes.index(code))
-        for column, code in enumerate(matrix.codes)
-        if code in relatives.codes
-    ]
-    if len(shared) < 3:
-        return expected
-    ours, theirs = (np.array(side) for side in zip(*shared, strict=True))
-    fitted = fit_factors(relatives, pull=BETWEEN_SPECIES)
-    mean, loading = fitted.mean_ln[theirs], fitted.loading[theirs, 0]
-    centre = robust_start(matrix).centre_ln[ours]
-    expected[ours] = mean + loading * np.median((centre - mean) / loading)
-    return expected
-
-
-def _rows(
-    matrix: LnMatrix,
-    clean: NDArray[np.bool_],
-    *,
-    target: ShrinkageTarget | None,
-    expected_ln: NDArray[np.float64] | None,
-) -> list[_Row]:
-    """Predict every row from all the others."""
-    start = robust_start(matrix, expected_ln=expected_ln)
-    centre, sd = start.centre_ln, np.full(len(matrix.codes), UNKNOWN_MEAN_SD)
-    if expected_ln is not None:
-        told = np.isfinite(expected_ln)
-        centre = np.where(told, np.nan_to_num(expected_ln), centre)
-        sd = np.where(told, EXPECTED_MEAN_SD, sd)
-    covariance = _covariance(matrix.only(clean), target, centre)
-    information = np.diag(1 / sd**2)
-    pull = centre / sd**2
-    parts = []
-    for values, kept, error in zip(matrix.values_ln, clean, matrix.error_sd_ln, strict=True):
-        columns = np.flatnonzero(kept)
-        inner = covariance[np.ix_(columns, columns)] + np.diag(error[columns] ** 2)
-        inverse = np.linalg.inv(inner)
-        parts.append((columns, inverse, inverse @ values[columns]))
-        information[np.ix_(columns, columns)] += inverse
-        pull[columns] += parts[-1][2]
-    rows = []
-    for number, (columns, inverse, pulled) in enumerate(parts):
-        without, pull_without = information.copy(), pull.copy()
-        without[np.ix_(columns, columns)] -= inverse
-        pull_without[columns] -= pulled
-        own = np.flatnonzero(matrix.present[number])
-        solved = np.linalg.solve(without, np.column_stack([pull_without, np.eye(len(pull))[:, own]]))
-        doubt = solved[own, 1:] + np.diag(matrix.error_sd_ln[number, own] ** 2)
-        rows.append(
-            _Row(
-                columns=own,
-                values_ln=matrix.values_ln[number, own],
-                mean_ln=solved[own, 0],
-                covariance_ln=covariance[np.ix_(own, own)] + doubt,
-            )
-        )
-    return rows
-
-
-def _covariance(
-    clean: LnMatrix, target: ShrinkageTarget | None, centre: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Fit the covariance on clean cells; a code without any gets that of its target alone."""
-    # One value as uncertain as can be stands in for a code that has lost all of its own.
-    lost = ~clean.present.any(axis=0)
-    whole = LnMatrix(
-        rows=(*clean.rows, "stand-in"),
-        codes=clean.codes,
-        values_ln=np.vstack([clean.values_ln, np.where(lost, centre, 0.0)]),
-        present=np.vstack([clean.present, lost]),
-        error_sd_ln=np.vstack([clean.error_sd_ln, np.where(lost, UNKNOWN_MEAN_SD, 0.0)]),
-    )
-    fitted = fit_factors(
-        whole, target=target, pull=Pull(), max_rounds=60, tolerance=0.01
-    )
-    return fitted.covariance_ln()
-
-
-def _leave_one_out(row: _Row) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return z of each value given the others, and what they predict for it, in ln mm."""
-    inverse = np.linalg.inv(row.covariance_ln)
-    pulled = inverse @ (row.values_ln - row.mean_ln)
-    precision = np.diag(inverse)
-    return pulled / np.sqrt(precision), row.values_ln - pulled / precision
-
-
-def _explain(row: _Row, codes: tuple[Code, ...], name: str) -> list[Misfit]:
+def _explain(row: RowLeftOut, codes: tuple[Code, ...], name: str) -> list[Misfit]:
     """Explain a row's misfits one by one, the plainest first."""
     swaps: list[tuple[tuple[int, ...], float]] = []
     singles: list[int] = []
     sound = np.arange(len(row.columns))
     while len(sound):
-        kind, places, gain = _best_explanation(_part(row, sound), codes)
+        kind, places, gain = _best_explanation(row.part(sound), codes)
         if not places:
             break
         wrong = tuple(int(sound[place]) for place in places)
@@ -258,29 +152,20 @@ def _explain(row: _Row, codes: tuple[Code, ...], name: str) -> list[Misfit]:
     for pair, gain in swaps:
         for place, other in (pair, pair[::-1]):
             against = np.append(sound, place)
-            misfit = _misfit(_part(row, against), codes, name, "swapped columns", gain)
+            misfit = _misfit(row.part(against), codes, name, "swapped columns", gain)
             found.append(replace(misfit, swapped_with=codes[row.columns[other]]))
     # With all mistakes known, each is named anew by the sound values alone.
     for place in singles:
-        alone = _part(row, np.append(sound, place))
+        alone = row.part(np.append(sound, place))
         kind, places, gain = _best_explanation(alone, codes, only=len(sound))
         if places:
             found.append(_misfit(alone, codes, name, kind, gain))
     return found
 
 
-def _part(row: _Row, places: NDArray[np.intp]) -> _Row:
-    return _Row(
-        columns=row.columns[places],
-        values_ln=row.values_ln[places],
-        mean_ln=row.mean_ln[places],
-        covariance_ln=row.covariance_ln[np.ix_(places, places)],
-    )
-
-
-def _misfit(row: _Row, codes: tuple[Code, ...], name: str, kind: str, gain: float) -> Misfit:
+def _misfit(row: RowLeftOut, codes: tuple[Code, ...], name: str, kind: str, gain: float) -> Misfit:
     """Describe the last value of a row against the others."""
-    z, predicted = _leave_one_out(row)
+    z, predicted = row.leave_one_out()
     return Misfit(
         row=name,
         code=codes[row.columns[-1]],
@@ -293,7 +178,7 @@ def _misfit(row: _Row, codes: tuple[Code, ...], name: str, kind: str, gain: floa
 
 
 def _best_explanation(
-    row: _Row, codes: tuple[Code, ...], *, only: int | None = None
+    row: RowLeftOut, codes: tuple[Code, ...], *, only: int | None = None
 ) -> tuple[str, tuple[int, ...], float]:
     """Return the mistake that explains the row best: its kind, its places and its gain.
 

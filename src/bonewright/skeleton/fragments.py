@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.quantity import Draws
-from bonewright.skeleton.joint_model import JointModel, conditional_normal, fit_joint_model
+from bonewright.skeleton.joint_model import JointModel, fit_joint_model
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.shrinkage import BETWEEN_SPECIES
 
@@ -142,20 +142,15 @@ def _predicted(
     """Draw all ln values of one individual given its present ones, world by world."""
     drawn = np.empty_like(means)
     n_states = len(model.states)
-    zero = np.zeros(len(model.codes))
     for number, state in enumerate(model.states):
         covariance = state.spread_ln()
         world = slice(number, None, n_states)
         # The conditional mean is linear in what is known: find its slopes once a state.
+        inner = covariance[np.ix_(present, present)]
+        inner = inner + np.eye(len(inner)) * error_sd_ln**2
         slopes = np.zeros_like(covariance)
-        if np.any(present):
-            error = np.eye(int(present.sum())) * error_sd_ln**2
-            inner = covariance[np.ix_(present, present)] + error
-            slopes[:, present] = np.linalg.solve(inner, covariance[present]).T
-        _, left = conditional_normal(
-            zero, covariance, values_ln=zero, present=present, error_sd_ln=error_sd_ln
-        )
-        spread, vectors = np.linalg.eigh(left)
+        slopes[:, present] = np.linalg.solve(inner, covariance[present]).T
+        spread, vectors = np.linalg.eigh(covariance - slopes @ covariance)
         root = vectors * np.sqrt(np.maximum(spread, 0.0))
         off = np.where(present, values[world] - means[world], 0.0)
         noise = rng.standard_normal(off.shape) @ root.T

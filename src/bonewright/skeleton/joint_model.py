@@ -114,9 +114,7 @@ class JointModel:
             draws[number :: len(self.states)] += self._step_ln(state, average, percentile)
         return np.exp(draws)
 
-    def _step_ln(
-        self, state: SampledState, average: str, percentile: float
-    ) -> NDArray[np.float64]:
+    def _step_ln(self, state: SampledState, average: str, percentile: float) -> NDArray[np.float64]:
         """Return by how much ln lengths of the kind of average exceed the mean ln, (p,)."""
         parameters = state.parameters
         if average == "arithmetic":
@@ -136,40 +134,6 @@ class JointModel:
             f"There is no average called {average} here.",
             remedy="Choose arithmetic, geometric, median or percentile; a sex needs two sizes.",
         )
-
-    def conditional(
-        self, values_ln: NDArray[np.float64], present: NDArray[np.bool_], *, error_sd_ln: float = 0.0
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return mean (p,) and covariance (p, p) of one individual given what it has.
-
-        The means and the covariance are taken as known: for intervals that carry their
-        doubt use :func:`bonewright.skeleton.fragments.fragment_draws`.
-        """
-        return conditional_normal(
-            self.mean_ln,
-            self.covariance_ln,
-            values_ln=values_ln,
-            present=present,
-            error_sd_ln=error_sd_ln,
-        )
-
-
-def conditional_normal(
-    mean: NDArray[np.float64],
-    covariance: NDArray[np.float64],
-    *,
-    values_ln: NDArray[np.float64],
-    present: NDArray[np.bool_],
-    error_sd_ln: float | NDArray[np.float64] = 0.0,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return mean (p,) and covariance (p, p) of all values given the ``present`` ones."""
-    if not np.any(present):
-        return mean, covariance
-    error = np.broadcast_to(np.asarray(error_sd_ln, dtype=np.float64), present.shape)[present]
-    inner = covariance[np.ix_(present, present)] + np.diag(error**2)
-    slopes = np.linalg.solve(inner, covariance[present]).T
-    centre = mean + slopes @ (values_ln - mean)[present]
-    return centre, covariance - slopes @ covariance[present]
 
 
 def fit_joint_model(
@@ -226,20 +190,18 @@ def fit_joint_model(
     )
     means = np.stack([state.mean_ln for state in states])
     mean = means.mean(axis=0)
-    within = sum(state.mean_half @ state.mean_half.T for state in states) / len(states)
+    within = np.mean([state.mean_half @ state.mean_half.T for state in states], axis=0)
     return JointModel(
         codes=known.codes,
         mean_ln=mean,
-        covariance_ln=sum(state.spread_ln() for state in states) / len(states),
+        covariance_ln=np.mean([state.spread_ln() for state in states], axis=0),
         mean_covariance_ln=within + (means - mean).T @ (means - mean) / len(states),
         states=states,
         two_sizes=two_sizes,
     )
 
 
-def target_from_relatives(
-    relatives: LnMatrix, *, codes: tuple[Code, ...]
-) -> ShrinkageTarget:
+def target_from_relatives(relatives: LnMatrix, *, codes: tuple[Code, ...]) -> ShrinkageTarget:
     """Return the pattern in which living relatives' measurements move together.
 
     Parameters

@@ -91,7 +91,7 @@ class LnMatrix:
         NotEnoughEvidence
             If a code has no value at all: its mean does not exist.
         """
-        empty = [code for code, n in zip(self.codes, self.present.sum(axis=0), strict=True) if not n]
+        empty = [self.codes[column] for column in np.flatnonzero(~self.present.any(axis=0))]
         if empty or not self.codes:
             names = ", ".join(" ".join(code) for code in empty) or "any code"
             raise NotEnoughEvidence(
@@ -102,7 +102,7 @@ class LnMatrix:
             )
         keep = self.present.any(axis=1)
         return type(self)(
-            rows=tuple(row for row, kept in zip(self.rows, keep, strict=True) if kept),
+            rows=tuple(self.rows[number] for number in np.flatnonzero(keep)),
             codes=self.codes,
             values_ln=self.values_ln[keep],
             present=self.present[keep],

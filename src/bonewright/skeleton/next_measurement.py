@@ -70,7 +70,7 @@ def rank_next_measurements(
     for present, error in zip(measured, matrix.error_sd_ln, strict=True):
         inner = covariance[np.ix_(present, present)] + np.diag(error[present] ** 2)
         information[np.ix_(present, present)] += np.linalg.inv(inner)
-    doubt = np.linalg.inv(information)
+    doubt = np.asarray(np.linalg.inv(information), dtype=np.float64)
     found = []
     for number, row in enumerate(matrix.rows):
         wanted = can_be_measured[number] & ~measured[number]
@@ -81,7 +81,7 @@ def rank_next_measurements(
             # A new value less what the individual's others predict: linear in the means.
             contrast = np.eye(p)
             contrast[:, present] -= slopes
-            left = np.diag(covariance - slopes @ covariance[present]) + error_sd_ln**2
+            left = np.asarray(np.diag(covariance - slopes @ covariance[present]) + error_sd_ln**2)
             gains = _gains(doubt, contrast, left, aim=aim)
             found += _listed(row, model.codes, wanted, gains)
     alone = np.diag(covariance) + error_sd_ln**2

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from bonewright.errors import OutsideRange
+from bonewright.skeleton.pair_probability import pair_probabilities
 
 __all__ = [
     "Pair",
@@ -31,9 +32,6 @@ Array = NDArray[np.float64]
 
 ASYMMETRY_SD = 0.006
 """Standard deviation of one side about the animal's mean, ln: common practice."""
-
-EXACT_UP_TO = 12
-"""Up to this many bones of the rarer side all pairings are summed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +126,7 @@ def pair_left_and_right(
     if ln_odds.size == 0:
         return Pairing(pairs=(), probability=np.zeros(ln_odds.shape))
     ln_weight = ln_odds + _ln_prior(ln_odds.shape, share_paired)
-    probability = _pair_probabilities(ln_weight, rng)
+    probability = pair_probabilities(ln_weight, rng)
     # Each bone may also stay alone: a pair must be worth more than that.
     gain = np.maximum(ln_weight, 0.0)
     rows, columns = linear_sum_assignment(gain, maximize=True)
@@ -164,7 +162,9 @@ def minimum_individuals_by_element(
     size classes each class is counted apart and their sum may exceed the whole.
     """
     n_left, n_right = pairing.probability.shape
-    counts = [_count(element, "", pairing, np.arange(n_left), np.arange(n_right), least_probability)]
+    counts = [
+        _count(element, "", pairing, np.arange(n_left), np.arange(n_right), least_probability)
+    ]
     for size_class in sorted({*left_class, *right_class}):
         lefts = np.array([n for n, c in enumerate(left_class) if c == size_class], dtype=np.intp)
         rights = np.array([n for n, c in enumerate(right_class) if c == size_class], dtype=np.intp)
@@ -208,8 +208,9 @@ def _ln_size_odds(
 ) -> Array:
     """Return ln odds of one animal against two for each left and right, (l, r)."""
     odds = np.zeros(shared.shape[:2])
-    patterns = np.unique(shared.reshape(-1, shared.shape[2]), axis=0) if shared.size else []
-    for pattern in patterns:
+    if shared.size == 0:
+        return odds
+    for pattern in np.unique(shared.reshape(-1, shared.shape[2]), axis=0):
         c = int(np.sum(pattern))
         if c == 0:
             continue  # nothing in common to compare: odds of one
@@ -236,86 +237,3 @@ def _ln_prior(shape: tuple[int, int], share_paired: float) -> float:
     fewer, more = min(shape), max(shape)
     expected = share_paired * fewer
     return float(np.log(expected / ((fewer - expected) * max(more - expected, 0.5))))
-
-
-def _pair_probabilities(ln_weight: Array, rng: np.random.Generator) -> Array:
-    """Return the probability of every pair over all pairings in which each bone pairs once."""
-    if ln_weight.shape[0] < ln_weight.shape[1]:
-        return _pair_probabilities(ln_weight.T, rng).T
-    if ln_weight.shape[1] <= EXACT_UP_TO:
-        return _exact_probabilities(ln_weight)
-    return _sampled_probabilities(ln_weight, rng)
-
-
-def _exact_probabilities(ln_weight: Array) -> Array:
-    """Sum over all pairings, one row after another, keeping which columns are taken."""
-    n, m = ln_weight.shape
-    # Scaling a row's alternatives by its largest weight keeps sums finite.
-    scale = np.maximum(ln_weight.max(axis=1), 0.0)
-    weight, alone = np.exp(ln_weight - scale[:, None]), np.exp(-scale)
-    taken = np.arange(2**m)
-    free = [(taken >> column) & 1 == 0 for column in range(m)]
-    before = np.zeros((n + 1, 2**m))
-    before[0, 0] = 1.0
-    for row in range(n):
-        step = before[row] * alone[row]
-        for column in range(m):
-            step[taken[free[column]] | 1 << column] += (
-                before[row][free[column]] * weight[row, column]
-            )
-        before[row + 1] = step / step.max()
-    after = np.ones(2**m)
-    probability = np.zeros((n, m))
-    for row in reversed(range(n)):
-        lone = float(before[row] @ after) * alone[row]
-        step = after * alone[row]
-        for column in range(m):
-            with_column = after[taken[free[column]] | 1 << column]
-            share = float(before[row][free[column]] @ with_column)
-            probability[row, column] = weight[row, column] * share
-            step[free[column]] += with_column * weight[row, column]
-        probability[row] /= probability[row].sum() + lone
-        after = step / step.max()
-    return probability
-
-
-def _sampled_probabilities(
-    ln_weight: Array, rng: np.random.Generator, *, chains: int = 200, sweeps: int = 120
-) -> Array:
-    """Sample pairings (Metropolis): propose to join a random left and a random right.
-
-    Partners they had are joined to each other if both had one, else left alone; every such
-    step can be taken back in as many ways, so that the weights' ratio decides alone.
-    """
-    n, m = ln_weight.shape
-    # An extra row and column of weight 1 stand for 'alone', so that no case is special.
-    weight = np.zeros((n + 1, m + 1))
-    weight[:n, :m] = ln_weight
-    rows, columns = linear_sum_assignment(np.maximum(ln_weight, 0.0), maximize=True)
-    taken = ln_weight[rows, columns] > 0
-    of_left = np.full((chains, n + 1), m)
-    of_right = np.full((chains, m + 1), n)
-    of_left[:, rows[taken]] = columns[taken]
-    of_right[:, columns[taken]] = rows[taken]
-    chain = np.arange(chains)
-    count = np.zeros((n, m + 1))
-    steps, burn_in = sweeps * max(n, m), sweeps * max(n, m) // 4
-    for step in range(steps):
-        left, right = rng.integers(n, size=chains), rng.integers(m, size=chains)
-        old_right, old_left = of_left[chain, left], of_right[chain, right]
-        parted = old_right == right  # they are a pair: propose to part them
-        gain = weight[left, right] + weight[old_left, old_right]
-        gain -= weight[left, old_right] + weight[old_left, right]
-        gain = np.where(parted, -weight[left, right], gain)
-        go = np.log(rng.random(chains)) < gain
-        apart, join = go & parted, go & ~parted
-        of_left[chain[apart], left[apart]] = m
-        of_right[chain[apart], right[apart]] = n
-        of_left[chain[join], old_left[join]] = old_right[join]
-        of_right[chain[join], old_right[join]] = old_left[join]
-        of_left[chain[join], left[join]] = right[join]
-        of_right[chain[join], right[join]] = left[join]
-        of_left[:, n], of_right[:, m] = m, n
-        if step >= burn_in and step % max(n, m) == 0:
-            np.add.at(count, (np.broadcast_to(np.arange(n), (chains, n)), of_left[:, :n]), 1.0)
-    return np.asarray(count[:, :m] / count.sum(axis=1, keepdims=True))

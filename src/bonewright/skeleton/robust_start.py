@@ -59,6 +59,8 @@ def robust_start(
         # Of a code with one value nothing can be learned about that individual's size.
         off = np.where(counts > 1, values - centre, np.nan)
         off[:, counts <= 1] = np.where(np.isnan(values[:, counts <= 1]), np.nan, 0.0)
-        size[known, 0] = np.clip(np.nanmedian(off[known], axis=1), -LARGEST_SIZE_LN, LARGEST_SIZE_LN)
+        size[known, 0] = np.clip(
+            np.nanmedian(off[known], axis=1), -LARGEST_SIZE_LN, LARGEST_SIZE_LN
+        )
     residual = np.where(matrix.present, matrix.values_ln - size - centre, 0.0)
     return RobustStart(centre_ln=centre, residual_ln=residual)
