@@ -11,7 +11,6 @@ import scipy
 from bonewright import __version__
 from bonewright.findings import Doubt
 from bonewright.pipeline import STEPS
-from bonewright.quantity import Quantity
 from bonewright.report.as_json import findings_json
 from bonewright.report.blocks import (
     Block,
@@ -20,17 +19,17 @@ from bonewright.report.blocks import (
     FigureBlock,
     Notice,
     Paragraph,
-    TableBlock,
-    TableColumn,
 )
 from bonewright.report.figures import FIGURES, Figure, figures_for
 from bonewright.report.methods import before_building, cautions, method
+from bonewright.report.step_tables import TOLD_IN_TABLES, step_tables
 from bonewright.report.tables import (
     caveat_words,
     choices_table,
     decisions_table,
     doubts_table,
     findings_table,
+    grouped_caveats,
     publications_table,
     sources_table,
     statements,
@@ -38,9 +37,7 @@ from bonewright.report.tables import (
 )
 from bonewright.report.wording import (
     STEP_TITLES,
-    interval_words,
     plural,
-    year_words,
 )
 
 if TYPE_CHECKING:
@@ -50,6 +47,8 @@ __all__ = ["FIRST_FIGURE", "INVENTED", "document_of"]
 
 INVENTED = "Invented demonstration study"
 FIRST_FIGURE = "mass_lines"
+
+_MOST_WARNINGS = 4
 
 
 def document_of(run: "Run", *, made: datetime.date) -> Document:
@@ -91,7 +90,7 @@ def _first_page(run: "Run", figure: Figure | None) -> tuple[Block, ...]:
     blocks: list[Block] = []
     if figure is not None:
         blocks.append(FigureBlock(figure=figure))
-    warnings = [caveat_words(caveat) for caveat in run.verdict.caveats]
+    warnings: list[str] = []
     held = [doubt for doubt in run.doubts if doubt.held_out and doubt.decided is None]
     if held:
         named = "; ".join(f"{doubt.ref.words()}: {doubt.kind}" for doubt in held[:8])
@@ -100,6 +99,15 @@ def _first_page(run: "Run", figure: Figure | None) -> tuple[Block, ...]:
             f"{plural(len(held), 'doubtful row')} held out of all results until decided: {named}"
             f"{more}."
         )
+    gathered = [
+        caveat_words(group)
+        for group in grouped_caveats(run.verdict.caveats)
+        if group.code != "held out"
+    ]
+    warnings += gathered[:_MOST_WARNINGS]
+    if len(gathered) > _MOST_WARNINGS:
+        more = plural(len(gathered) - _MOST_WARNINGS, "further kind")
+        warnings.append(f"{more} of warning: each stands in its chapter, beside its numbers.")
     if run.unanswered:
         steps = "; ".join(STEP_TITLES[step].lower() for step in run.unanswered)
         warnings.append(f"No answer yet on: {steps}.")
@@ -149,19 +157,20 @@ def _doubts_of(run: "Run", step: str) -> tuple[Doubt, ...]:
 
 def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
     findings = tuple(finding for finding in run.findings if finding.step == step)
+    untold = tuple(f for f in findings if not f.key.startswith(TOLD_IN_TABLES))
     blocks: list[Block | None] = [*method(step, run.study.settings)]
     if step in run.unanswered:
         blocks.append(Notice(kind="gap", title="No answer yet", items=(run.unanswered[step],)))
-    blocks += statements(findings)
+    blocks += statements(untold)
     blocks += [
         FigureBlock(figure=figures[spec.key])
         for spec in FIGURES.values()
         if spec.step == step and spec.key in figures
     ]
     title = STEP_TITLES[step]
-    blocks += _further_tables(run, step)
+    blocks += step_tables(run, step)
     blocks += [
-        findings_table(findings, caption=f"{title}: every number, and how it was got."),
+        findings_table(untold, caption=f"{title}: numbers, and how they were got."),
         warnings_notice(findings),
         doubts_table(_doubts_of(run, step), caption=f"{title}: doubtful rows."),
         cautions(step),
@@ -170,96 +179,6 @@ def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
         blocks.append(before_building())
     return Chapter(
         key=step, title=title, blocks=tuple(block for block in blocks if block is not None)
-    )
-
-
-def _further_tables(run: "Run", step: str) -> list[Block | None]:
-    if step == "judgement" and run.pooled is not None:
-        return [_lines_table(run)]
-    if step == "testimony" and run.testimony is not None:
-        return [_claims_table(run), _mount_table(run)]
-    return []
-
-
-def _lines_table(run: "Run") -> TableBlock | None:
-    if run.pooled is None:
-        return None
-    rows = []
-    for line in run.pooled.lines:
-        summary = Quantity(draws=line.mass_draws_kg, unit="kg").summary()
-        weight = run.pooled.weights_percent.get(line.key)
-        rows.append(
-            (
-                line.title,
-                interval_words(summary, "kg"),
-                f"{weight:.0f} %" if line.pooled and weight is not None else "not pooled",
-                f"{line.reason} Rests on: {', '.join(line.rests_on)}.",
-            )
-        )
-    return TableBlock(
-        caption="The estimates of mass, which of them enter the verdict, and why.",
-        columns=(
-            TableColumn(head="Estimate", share=1.6),
-            TableColumn(head="Mass", share=1.5),
-            TableColumn(head="Weight", share=0.7),
-            TableColumn(head="Why", share=2.8),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _claims_table(run: "Run") -> TableBlock | None:
-    if run.testimony is None or not run.testimony.claims:
-        return None
-    units = {"weight": "kg", "height": "m"}
-    return TableBlock(
-        caption="What the accounts claim, in order of date.",
-        columns=(
-            TableColumn(head="Account", share=1.7),
-            TableColumn(head="Date", share=0.9),
-            TableColumn(head="Standing", share=1.0),
-            TableColumn(head="About", share=0.8),
-            TableColumn(head="Claim", share=2.6),
-        ),
-        rows=tuple(
-            (
-                claim.account_title,
-                claim.date.text or year_words(claim.date.middle),
-                "copy" if claim.is_copy else claim.standing,
-                claim.kind,
-                claim.statement
-                if claim.value is None
-                else f"{claim.statement} ({claim.value:.3g} {units.get(claim.kind, '')})",
-            )
-            for claim in sorted(
-                run.testimony.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)
-            )
-        ),
-    )
-
-
-def _mount_table(run: "Run") -> TableBlock | None:
-    if run.testimony is None or not run.testimony.mount:
-        return None
-    return TableBlock(
-        caption="The earlier mount, measure by measure.",
-        columns=(
-            TableColumn(head="Measure", share=1.8),
-            TableColumn(head="Answers to", share=1.3),
-            TableColumn(head="Found (mm)", share=0.8, align="right"),
-            TableColumn(head="Expected (mm)", share=1.0, align="right"),
-            TableColumn(head="Judgement", share=2.2),
-        ),
-        rows=tuple(
-            (
-                f"{check.title} ({check.measurement_id})",
-                f"{check.element} {check.code}",
-                f"{check.found_mm:.0f}",
-                f"{check.expected_mm[0]:.0f} to {check.expected_mm[1]:.0f}",
-                f"{'wrong' if check.wrong else 'within reason'}: {check.words}",
-            )
-            for check in run.testimony.mount
-        ),
     )
 
 

@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from bonewright.errors import BonewrightError
 from bonewright.report.blocks import (
     Block,
     Document,
@@ -25,9 +26,14 @@ __all__ = ["pdf_of"]
 _POINTS_A_PIXEL = 0.75
 
 
-def _width_pt(svg: str) -> float:
-    found = re.search(r'<svg[^>]*\bwidth="([0-9.]+)"', svg)
-    return _POINTS_A_PIXEL * float(found.group(1)) if found else 482.0
+def _size_pt(svg: str, side: str) -> float:
+    found = re.search(rf'<svg[^>]*\b{side}="([0-9.]+)"', svg)
+    if found is None:
+        raise BonewrightError(
+            "A figure came out without a size.",
+            remedy="This is a fault in the program, not in the study: please report it.",
+        )
+    return _POINTS_A_PIXEL * float(found.group(1))
 
 
 def _plain(block: Block, folder: Path) -> dict[str, Any]:
@@ -63,7 +69,8 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
                 "title": figure.title,
                 "caption": figure.caption,
                 "alt": figure.alt,
-                "width_pt": _width_pt(svg),
+                "width_pt": _size_pt(svg, "width"),
+                "height_pt": _size_pt(svg, "height"),
             }
 
 

@@ -6,7 +6,7 @@ from bonewright.findings import Caveat, Doubt, Exact, Finding, RowRef, Statement
 from bonewright.literature import PUBLICATIONS
 from bonewright.report.blocks import Notice, Paragraph, TableBlock, TableColumn
 from bonewright.report.methods import range_choice_words
-from bonewright.report.wording import plural, value_words
+from bonewright.report.wording import plural, raised, value_words
 from bonewright.study.model import Decision, Source
 from bonewright.study.settings import Settings
 
@@ -16,6 +16,8 @@ __all__ = [
     "decisions_table",
     "doubts_table",
     "findings_table",
+    "grouped_caveats",
+    "letter_of",
     "publications_table",
     "rows_words",
     "sources_table",
@@ -45,7 +47,8 @@ def statements(findings: tuple[Finding, ...]) -> tuple[Paragraph, ...]:
     )
 
 
-def _mark(place: int) -> str:
+def letter_of(place: int) -> str:
+    """Return the letter of a note: a, b, ... z, aa, ab, ..."""
     letters = ""
     place += 1
     while place:
@@ -64,18 +67,19 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
     rows = []
     for finding in numbers:
         way = (finding.how.formula, finding.how.sources)
-        letter = ways.setdefault(way, _mark(len(ways)))
-        used = f", {plural(len(finding.how.rows), 'row')}" if finding.how.rows else ""
+        letter = ways.setdefault(way, letter_of(len(ways)))
+        used = f", {plural(len(set(finding.how.rows)), 'row')}" if finding.how.rows else ""
         n = "" if finding.n is None else f"{finding.n} {finding.n_of}".strip()
         if isinstance(finding.value, Exact):
-            bare.setdefault(finding.value.why_no_interval)
+            bare.setdefault(finding.value.why_no_interval.rstrip("."))
         rows.append((finding.title, value_words(finding), n, f"{letter}{used}"))
     notes = [
-        f"{letter}: {formula}" + (f" Source: {', '.join(keys)}." if keys else "")
+        f"{letter}: {raised(formula).rstrip('.')}."
+        + (f" Source: {', '.join(keys)}." if keys else "")
         for (formula, keys), letter in ways.items()
     ]
     if bare:
-        notes.append("No interval is given for: " + "; ".join(bare) + ".")
+        notes.append("Why some numbers have no interval: " + "; ".join(bare) + ".")
     return TableBlock(
         caption=caption,
         columns=(
@@ -89,31 +93,53 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
     )
 
 
+def grouped_caveats(caveats: Iterable[Caveat]) -> tuple[Caveat, ...]:
+    """Bring caveats of one code together: the words of the first, the rows of all.
+
+    Caveats of one code differ in their counts only, so their number is said instead.
+    """
+    groups: dict[str, list[Caveat]] = {}
+    for caveat in caveats:
+        groups.setdefault(caveat.code, []).append(caveat)
+    result = []
+    for code, members in groups.items():
+        texts = dict.fromkeys(member.text for member in members)
+        first = next(iter(texts))
+        if len(texts) > 1:
+            first += (
+                f" So too, with other counts or rows, in {plural(len(texts) - 1, 'other case')}."
+            )
+        rows = dict.fromkeys(row for member in members for row in member.rows)
+        result.append(Caveat(code=code, text=first, rows=tuple(rows)))
+    return tuple(result)
+
+
 def warnings_notice(findings: tuple[Finding, ...]) -> Notice | None:
-    """Gather the caveats of findings: each once, with what it concerns and its rows."""
-    gathered: dict[tuple[str, str], tuple[list[str], list[RowRef]]] = {}
+    """Gather the caveats of findings, one item a kind, with what it concerns and its rows."""
+    concerned: dict[str, dict[str, None]] = {}
     for finding in findings:
         for caveat in finding.caveats:
-            titles, rows = gathered.setdefault((caveat.code, caveat.text), ([], []))
-            titles.append(finding.title)
-            rows.extend(caveat.rows)
-    if not gathered:
+            concerned.setdefault(caveat.code, {})[finding.title] = None
+    if not concerned:
         return None
+    groups = grouped_caveats(caveat for finding in findings for caveat in finding.caveats)
     items = []
-    for (_, text), (titles, rows) in gathered.items():
+    for group in groups:
+        titles = list(concerned[group.code])
         concerns = "; ".join(titles[:3])
         if len(titles) > 3:
             concerns += f" and {plural(len(titles) - 3, 'further finding')}"
-        item = f"{text} Concerns: {concerns}."
-        if rows:
-            item += f" Rows: {rows_words(rows)}."
+        item = f"{raised(group.text)} Concerns: {concerns}."
+        if group.rows:
+            item += f" Rows: {rows_words(group.rows)}."
         items.append(item)
     return Notice(kind="warning", title="Trust these numbers less", items=tuple(items))
 
 
 def caveat_words(caveat: Caveat) -> str:
     """Write a caveat with the rows it names."""
-    return f"{caveat.text} Rows: {rows_words(caveat.rows)}." if caveat.rows else caveat.text
+    text = raised(caveat.text)
+    return f"{text} Rows: {rows_words(caveat.rows)}." if caveat.rows else text
 
 
 def _state(doubt: Doubt) -> str:

@@ -1,5 +1,7 @@
 """Numbers, units and names as a reader meets them."""
 
+import re
+
 from bonewright.findings import Exact, Finding
 from bonewright.quantity import Quantity, Summary, format_amount, format_interval
 
@@ -13,6 +15,7 @@ __all__ = [
     "interval_words",
     "mass_words",
     "plural",
+    "raised",
     "range_words",
     "unit_words",
     "value_words",
@@ -48,6 +51,9 @@ ELEMENT_ORDER = (
 )
 """From head to foot, the order in which a skeleton is laid out."""
 
+_POWER = re.compile(r"\^(?:(-?\d+)|\((-?\d+)\))(?![/\d])")
+_SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
 _UNITS = {
     "1": "",
     "kg/m3": "kg/m³",
@@ -58,6 +64,11 @@ _UNITS = {
     "GPa^-1": "GPa⁻¹",
     "m/s2": "m/s²",
 }
+
+
+def raised(text: str) -> str:
+    """Raise the powers of a formula typed on one line: 'tau^2' becomes 'tau²'."""
+    return _POWER.sub(lambda found: (found[1] or found[2]).translate(_SUPERSCRIPTS), text)
 
 
 def element_rank(element: str) -> int:

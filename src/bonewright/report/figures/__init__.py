@@ -138,7 +138,9 @@ _SPECS = (
         step="movement",
         title="Strength of the leg bones beside living animals",
         present=lambda run: run.movement is not None,
-        chart_fn=lambda run: movement_figures.strength(_given(run.movement)),
+        chart_fn=lambda run: movement_figures.strength(
+            _given(run.movement), comparison=run.study.settings.choices.comparison
+        ),
         caption_fn=lambda run: movement_figures.strength_caption(_given(run.movement)),
         alt_fn=lambda run: movement_figures.strength_words(_given(run.movement)),
     ),

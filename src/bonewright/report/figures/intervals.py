@@ -81,6 +81,7 @@ def interval_panel(
     band: tuple[float, float] | None = None,
     line: float | None = None,
     label_width: float = 190,
+    label_size: float = 11,
 ) -> Panel:
     """Draw rows of intervals.
 
@@ -113,6 +114,7 @@ def interval_panel(
             ticks=False,
             domain=False,
             labelLimit=label_width,
+            labelFontSize=label_size,
             labelPadding=8,
             minExtent=label_width,
             maxExtent=label_width,
@@ -180,7 +182,7 @@ def interval_panel(
     if any(row.margin for row in rows):
         layers.append(
             alt.Chart(data_of(points))
-            .mark_text(align="left", baseline="middle")
+            .mark_text(align="left", baseline="middle", fontSize=label_size)
             .encode(x=alt.value(width + 10), y=y, text="margin:N")
         )
     panel = alt.layer(*layers).properties(width=width, height=step * len(rows))

@@ -1,5 +1,6 @@
 """Every line of evidence against mass, and the verdict without each of them."""
 
+import textwrap
 from dataclasses import replace
 
 import altair as alt
@@ -30,8 +31,8 @@ __all__ = [
     "weight_claims",
 ]
 
-_PLOT = 300
-_LABELS = 196
+_PLOT = 270
+_LABELS = 250
 
 
 def _summary(draws_kg: object) -> Summary:
@@ -73,6 +74,13 @@ def _window_rows(movement: StrengthResult) -> list[IntervalRow]:
     return rows
 
 
+def _short(title: str) -> str:
+    # A row has room for about forty letters; what stands in brackets names the bone.
+    opening, bracket, closing = title.partition(" (")
+    room = 40 - len(bracket + closing)
+    return f"{textwrap.shorten(opening, room, placeholder='…')}{bracket}{closing}"
+
+
 def _panels(
     pooled: PooledMass,
     movement: StrengthResult | None,
@@ -105,13 +113,17 @@ def _panels(
             summary = finding.value.summary()
             others.append(
                 row_of_summary(
-                    finding.title, summary, colour=OTHER, margin=mass_words(summary), weight=0.65
+                    _short(finding.title),
+                    summary,
+                    colour=OTHER,
+                    margin=mass_words(summary),
+                    weight=0.65,
                 )
             )
-    panels.append(("Lines of evidence that enter it", entering, 19.0))
-    panels.append(("Further estimates, not counted twice", others, 15.0))
+    panels.append(("Lines of evidence that enter it", entering, 18.0))
+    panels.append(("Further estimates, not counted twice", others, 13.0))
     if movement is not None:
-        panels.append(("Masses the legs' strength allows", _window_rows(movement), 17.0))
+        panels.append(("Masses the legs' strength allows", _window_rows(movement), 15.0))
     claims = [
         IntervalRow(
             label=f"{claim.account_title}, {year_words(claim.date.middle)}",
@@ -124,7 +136,7 @@ def _panels(
         for claim in weight_claims(testimony)
         if claim.value is not None
     ]
-    panels.append(("Weights claimed in accounts", claims, 16.0))
+    panels.append(("Weights claimed in accounts", claims, 14.0))
     return [(title, _distinct(rows), step) for title, rows, step in panels if rows]
 
 
@@ -164,10 +176,11 @@ def mass_lines(
             title=title,
             band=band,
             label_width=_LABELS,
+            label_size=10.5,
         )
         for place, (title, rows, step) in enumerate(panels)
     ]
-    stacked: Chart = alt.vconcat(*charts, spacing=10).resolve_scale(x="shared")
+    stacked: Chart = alt.vconcat(*charts, spacing=7).resolve_scale(x="shared")
     return stacked
 
 

@@ -5,7 +5,7 @@ import numpy as np
 
 from bonewright.movement.strength import StrengthResult
 from bonewright.quantity import Draws, Quantity
-from bonewright.report.figures.figure import Chart, data_of
+from bonewright.report.figures.figure import Chart, data_of, key_panel
 from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.theme import BAND, INK, LOST, OTHER, VERDICT
 from bonewright.report.wording import element_rank, plural, range_words
@@ -26,8 +26,11 @@ def _elements(result: StrengthResult) -> list[str]:
     return sorted(result.bones, key=element_rank)
 
 
-def strength(result: StrengthResult) -> Chart:
-    """Draw the indicator of each comparison animal and of the lost one, a panel a bone."""
+def strength(result: StrengthResult, *, comparison: str) -> Chart:
+    """Draw the indicator of each living animal and of the lost one, a panel a bone.
+
+    ``comparison`` is the class of movement whose range counts; others are drawn hollow.
+    """
     by_mass = {animal.species: animal.body_mass_kg for animal in result.comparison}
     species = [_LOST, *sorted(by_mass, key=lambda name: -by_mass[name])]
     labels = [name if name == _LOST else f"{name}, {by_mass[name]:.3g} kg" for name in species]
@@ -52,7 +55,11 @@ def strength(result: StrengthResult) -> Chart:
         )
         low, high = bone.comparison_range_per_gpa
         points = [
-            {"label": label_of[a.species], "from": a.indicator_per_gpa}
+            {
+                "label": label_of[a.species],
+                "from": a.indicator_per_gpa,
+                "fill": OTHER if a.locomotion == comparison else "#ffffff",
+            }
             for a in result.comparison
             if a.element == element
         ]
@@ -71,8 +78,8 @@ def strength(result: StrengthResult) -> Chart:
             .mark_rect(color=BAND, opacity=0.8)
             .encode(x=x, x2="to:Q"),
             alt.Chart(data_of(points))
-            .mark_point(filled=True, color=OTHER, size=44, opacity=1)
-            .encode(x=x, y=y),
+            .mark_point(stroke=OTHER, strokeWidth=1.3, size=40, opacity=1)
+            .encode(x=x, y=y, fill=alt.Fill("fill:N", scale=None)),
             alt.Chart(data_of(lost))
             .mark_rule(color=LOST, strokeWidth=1.6)
             .encode(x=x, x2="to:Q", y=y),
@@ -90,7 +97,12 @@ def strength(result: StrengthResult) -> Chart:
                 title=alt.TitleParams(element, frame="group"),
             )
         )
-    return alt.hconcat(*panels, spacing=26, bounds="flush")
+    key = [("the lost animal", "diamond", LOST, True), (comparison, "circle", OTHER, True)]
+    if any(animal.locomotion != comparison for animal in result.comparison):
+        key.append(("moves otherwise, not in the range", "circle", OTHER, False))
+    return alt.vconcat(
+        key_panel(tuple(key)), alt.hconcat(*panels, spacing=26, bounds="flush"), spacing=6
+    )
 
 
 def strength_caption(result: StrengthResult) -> str:
@@ -99,7 +111,8 @@ def strength_caption(result: StrengthResult) -> str:
         f"{element} n = {result.bones[element].n_comparison}" for element in _elements(result)
     )
     return (
-        f"Dots: living comparison species ({counts}), heaviest first; shaded: their range."
+        f"Filled dots: living species compared with ({counts}), heaviest first; shaded: their"
+        " range."
         f" Diamond, thick and thin bar: {_LOST} at the pooled mass, median, 50 and 95 %"
         " intervals. Higher is stronger for the weight carried. Logarithmic scale."
     )

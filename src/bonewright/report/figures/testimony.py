@@ -24,8 +24,8 @@ __all__ = [
     "timeline_words",
 ]
 
-_WIDTH = 380
-_LABELS = 196
+_WIDTH = 350
+_LABELS = 230
 _SCORES = {1: "very lean", 2: "lean", 3: "middling", 4: "fat", 5: "very fat"}
 _KINDS = ["independent", "copy"]
 
@@ -147,18 +147,18 @@ def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
     accounts: dict[str, list[WeighedClaim]] = {}
     for claim in sorted(result.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)):
         accounts.setdefault(claim.account_id, []).append(claim)
+    labels = _told_apart([c[0].account_title for c in accounts.values()], list(accounts))
     rows = [
         {
-            "account": f"{claims[0].account_title} ({name})",
+            "account": label,
             "year": claims[0].date.middle,
             "from": claims[0].date.earliest,
             "to": claims[0].date.latest,
             "kind": "copy" if claims[0].is_copy else "independent",
             "words": _claims_in_words(claims),
         }
-        for name, claims in accounts.items()
+        for label, claims in zip(labels, accounts.values(), strict=True)
     ]
-    labels = [str(row["account"]) for row in rows]
     scale = alt.Scale(domain=list(years), nice=False, zero=False)
     x_axis = alt.Axis(format="d", title="Year", tickCount=8)
     x = alt.X("year:Q", scale=scale, axis=x_axis)
@@ -171,8 +171,7 @@ def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
             ticks=False,
             domain=False,
             labelPadding=6,
-            labelLimit=_LABELS - 6,
-            grid=True,
+            labelLimit=_LABELS,
         ),
     )
     colour, stroke, fill = _kind_colours()
@@ -254,14 +253,25 @@ def timeline_words(result: TestimonyResult) -> str:
     return words
 
 
+def _told_apart(titles: list[str], names: list[str]) -> list[str]:
+    # A title that stands twice gets the row's own name, so that each has its place.
+    return [
+        title if titles.count(title) == 1 else f"{title} ({name})"
+        for title, name in zip(titles, names, strict=True)
+    ]
+
+
 def mount_audit(result: TestimonyResult) -> Chart:
     """Draw each measure of the mount over what bone and soft tissue let expect."""
+    labels = _told_apart(
+        [check.title for check in result.mount], [check.measurement_id for check in result.mount]
+    )
     rows = []
-    for check in result.mount:
+    for label, check in zip(labels, result.mount, strict=True):
         middle = check.found_mm / check.ratio
         rows.append(
             {
-                "label": f"{check.title} ({check.measurement_id})",
+                "label": label,
                 "ratio": check.ratio,
                 "from": check.expected_mm[0] / middle,
                 "to": check.expected_mm[1] / middle,
@@ -269,7 +279,6 @@ def mount_audit(result: TestimonyResult) -> Chart:
                 "words": f"{100 * (check.ratio - 1):+.0f} %".replace("-", "−"),
             }
         )
-    labels = [str(row["label"]) for row in rows]
     domain = padded_log_domain(
         [float(str(row[e])) for row in rows for e in ("ratio", "from", "to")]
     )
@@ -307,10 +316,10 @@ def mount_audit(result: TestimonyResult) -> Chart:
         ),
         alt.Chart(data_of(rows))
         .mark_text(align="left", baseline="middle", color=INK)
-        .encode(x=alt.value(_WIDTH - 30), y=y, text="words:N"),
+        .encode(x=alt.value(_WIDTH - 50), y=y, text="words:N"),
     ]
     key = (("within reason", "circle", VERDICT, True), ("wrong", "cross", LOST, True))
-    panel = alt.layer(*layers).properties(width=_WIDTH - 40, height=19 * len(rows))
+    panel = alt.layer(*layers).properties(width=_WIDTH - 60, height=19 * len(rows))
     return alt.vconcat(key_panel(key), panel, spacing=6)
 
 

@@ -1,0 +1,192 @@
+"""Tables that show one step's results better than a list of findings does.
+
+Each names the findings it stands for, so that no number is printed twice.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from bonewright.quantity import Quantity, format_amount
+from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.tables import letter_of
+from bonewright.report.wording import (
+    bone_words,
+    element_rank,
+    interval_words,
+    mass_words,
+    year_words,
+)
+
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = ["TOLD_IN_TABLES", "step_tables"]
+
+TOLD_IN_TABLES = (
+    "relatives.mass.",
+    "relatives.mass_mean.",
+    "relatives.error.",
+    "testimony.claim.",
+    "testimony.mount.",
+    "judgement.weight.",
+    "judgement.verdict.",
+)
+"""Beginnings of the keys of findings that a table here, or the first page, already shows."""
+
+
+def _fits(run: "Run") -> TableBlock | None:
+    if run.relatives is None or not run.relatives.fits:
+        return None
+    sources = dict.fromkeys(
+        key
+        for finding in run.findings
+        if finding.key.startswith(("relatives.mass.", "relatives.mass_mean.", "relatives.error."))
+        for key in finding.how.sources
+    )
+    fits = sorted(
+        run.relatives.fits.items(), key=lambda item: (element_rank(item[0][0]), item[0][1])
+    )
+    rows = []
+    for bone, fit in fits:
+        mass = Quantity(draws=fit.mass_draws_kg, unit="kg").summary()
+        chosen = bone == run.relatives.chosen
+        where = "within" if fit.outside_percent == 0 else f"{fit.outside_percent:.0f} % beyond"
+        rows.append(
+            (
+                bone_words(bone) + (" (chosen)" if chosen else ""),
+                str(len(fit.species)),
+                f"{fit.intercept_ln:.2f} + {fit.slope:.2f} ln x".replace("-", "−"),
+                f"{fit.r_squared:.3f}",
+                f"{fit.residual_sd_ln:.3f}",
+                f"{fit.leave_one_out_error_percent:.0f}",
+                where,
+                mass_words(mass),
+                format_amount(fit.mean_mass_kg),
+            )
+        )
+    return TableBlock(
+        caption="The line of each leg-bone measurement and the lost animal's mass by it.",
+        columns=(
+            TableColumn(head="Bone", share=1.7),
+            TableColumn(head="n", share=0.4, align="right"),
+            TableColumn(head="ln(mass/kg), x in mm", share=1.5),
+            TableColumn(head="R²", share=0.6, align="right"),
+            TableColumn(head="Scatter (ln)", share=0.7, align="right"),
+            TableColumn(head="Left-out error (%)", share=0.8, align="right"),
+            TableColumn(head="Range of relatives", share=0.9),
+            TableColumn(head="Mass (kg)", share=1.2),
+            TableColumn(head="Best mean (kg)", share=0.8),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "n: living species; scatter: standard deviation of single species around the line, in"
+            " natural logarithms; left-out error: middle error of species left out; the interval"
+            " holds the mass of one animal with the average bone; the best mean carries the"
+            " correction for the logarithm and has its interval, 95 %, beside it."
+            + (f" Sources: {', '.join(sources)}." if sources else ""),
+        ),
+    )
+
+
+def _lines(run: "Run") -> TableBlock | None:
+    if run.pooled is None:
+        return None
+    rows = []
+    reasons: dict[str, str] = {}
+    for line in sorted(run.pooled.lines, key=lambda line: not line.pooled):
+        summary = Quantity(draws=line.mass_draws_kg, unit="kg").summary()
+        weight = run.pooled.weights_percent.get(line.key)
+        reason = f"{line.reason} Rests on: {', '.join(line.rests_on)}."
+        rows.append(
+            (
+                line.title,
+                interval_words(summary, "kg"),
+                f"{weight:.0f} %" if line.pooled and weight is not None else "not pooled",
+                reasons.setdefault(reason, letter_of(len(reasons))),
+            )
+        )
+    return TableBlock(
+        caption="The estimates of mass, which of them enter the verdict, and why.",
+        columns=(
+            TableColumn(head="Estimate", share=2.2),
+            TableColumn(head="Mass", share=1.8),
+            TableColumn(head="Weight", share=0.9),
+            TableColumn(head="Why", share=0.5),
+        ),
+        rows=tuple(rows),
+        notes=tuple(f"{letter}: {reason}" for reason, letter in reasons.items()),
+    )
+
+
+def _claims(run: "Run") -> TableBlock | None:
+    if run.testimony is None or not run.testimony.claims:
+        return None
+    units = {"weight": "kg", "height": "m"}
+    return TableBlock(
+        caption="What the accounts claim, in order of date. A claim has no interval of its own.",
+        columns=(
+            TableColumn(head="Account", share=1.9),
+            TableColumn(head="Date", share=0.9),
+            TableColumn(head="Standing", share=1.0),
+            TableColumn(head="About", share=0.9),
+            TableColumn(head="Claim", share=2.5),
+        ),
+        rows=tuple(
+            (
+                claim.account_title,
+                claim.date.text or year_words(claim.date.middle),
+                "copy" if claim.is_copy else claim.standing,
+                claim.kind,
+                claim.statement
+                if claim.value is None
+                else f"{claim.statement} ({claim.value:.3g} {units.get(claim.kind, '')})",
+            )
+            for claim in sorted(
+                run.testimony.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)
+            )
+        ),
+    )
+
+
+def _mount(run: "Run") -> TableBlock | None:
+    if run.testimony is None or not run.testimony.mount:
+        return None
+    return TableBlock(
+        caption="The earlier mount, measure by measure.",
+        columns=(
+            TableColumn(head="Measure", share=1.8),
+            TableColumn(head="Answers to", share=1.2),
+            TableColumn(head="Found (mm)", share=0.8, align="right"),
+            TableColumn(head="Expected (mm)", share=1.0, align="right"),
+            TableColumn(head="Wrong?", share=0.6),
+            TableColumn(head="In words", share=2.4),
+        ),
+        rows=tuple(
+            (
+                f"{check.title} ({check.measurement_id})",
+                f"{check.element} {check.code}",
+                f"{check.found_mm:.0f}",
+                f"{check.expected_mm[0]:.0f} to {check.expected_mm[1]:.0f}",
+                "wrong" if check.wrong else "no",
+                check.words,
+            )
+            for check in run.testimony.mount
+        ),
+        notes=(
+            "Expected: 95 % range of one individual's bone plus what skin and flesh may add"
+            " between their limits.",
+        ),
+    )
+
+
+_TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
+    "relatives": (_fits,),
+    "testimony": (_claims, _mount),
+    "judgement": (_lines,),
+}
+
+
+def step_tables(run: "Run", step: str) -> tuple[TableBlock, ...]:
+    """Return the tables of a step that its results allow."""
+    tables = (make(run) for make in _TABLES.get(step, ()))
+    return tuple(table for table in tables if table is not None)
