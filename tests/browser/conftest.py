@@ -5,15 +5,19 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
 DEMO = Path(__file__).parents[2] / "demo"
 SERVE = "import sys; from bonewright.cli import main; sys.argv[0] = 'bonewright'; main()"
 
+
+# A loaded machine is slow, not wrong.
+expect.set_options(timeout=20_000)
 
 FLAGS = [
     "--no-sandbox",
@@ -50,16 +54,14 @@ class Opened:
         """Open a view and wait until its tables are there, or everything on it."""
         self.page.goto(f"{self.address}/{view}", wait_until="domcontentloaded")
         self.page.wait_for_selector("body[data-computing=no]")
-        self.page.wait_for_function(
-            "[...document.querySelectorAll('study-sheet')].every(sheet => sheet.table)"
-        )
+        self.page.wait_for_selector("study-sheet:not([data-ready])", state="detached")
         if with_figures:
             self.page.wait_for_load_state("networkidle")
 
 
-@pytest.fixture
-def opened(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
-    folder = tmp_path / "study"
+@contextmanager
+def _served(folder: Path) -> Iterator[str]:
+    """Serve a copy of the demo by the command a person would use; give the first address."""
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "history"))
     server = subprocess.Popen(  # noqa: S603 - our own command
         [sys.executable, "-c", SERVE, "open", str(folder), "--no-browser"],
@@ -70,23 +72,51 @@ def opened(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
         assert server.stdout is not None
         found = re.search(r"http://\S+", server.stdout.readline())
         assert found is not None
-        context = chromium.new_context(accept_downloads=True)
-        page = context.new_page()
-        opened = Opened(page=page, folder=folder, address=found[0].partition("/?")[0])
-        context.on("request", lambda request: opened.requests.append(request.url))
-
-        def listen(message: ConsoleMessage) -> None:
-            if message.type in ("error", "warning"):
-                opened.complaints.append(message.text)
-
-        page.on("console", listen)
-        page.on("pageerror", lambda error: opened.complaints.append(str(error)))
-        page.goto(found[0], wait_until="domcontentloaded")
-        page.wait_for_selector("body[data-computing=no]")
-        yield opened
-        context.close()
+        yield found[0]
     finally:
         server.terminate()
         server.wait()
         if server.stdout is not None:
             server.stdout.close()
+
+
+@contextmanager
+def _opened(chromium: Browser, folder: Path, address: str) -> Iterator[Opened]:
+    context = chromium.new_context(accept_downloads=True)
+    page = context.new_page()
+    opened = Opened(page=page, folder=folder, address=address.partition("/?")[0])
+    context.on("request", lambda request: opened.requests.append(request.url))
+
+    def listen(message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            opened.complaints.append(message.text)
+
+    page.on("console", listen)
+    page.on("pageerror", lambda error: opened.complaints.append(str(error)))
+    page.goto(address, wait_until="domcontentloaded")
+    page.wait_for_selector("body[data-computing=no]")
+    yield opened
+    context.close()
+
+
+@pytest.fixture
+def opened(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
+    """The page of a study of the test's own, to be changed."""
+    folder = tmp_path / "study"
+    with _served(folder) as address, _opened(chromium, folder, address) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def demo_served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    folder = tmp_path_factory.mktemp("browser") / "study"
+    with _served(folder) as address:
+        yield folder, address
+
+
+@pytest.fixture
+def reading(demo_served: tuple[Path, str], chromium: Browser) -> Iterator[Opened]:
+    """The page of a study that several tests look at and none saves to."""
+    folder, address = demo_served
+    with _opened(chromium, folder, address) as opened:
+        yield opened

@@ -30,10 +30,10 @@ def _headline(page: Page) -> str:
     return page.locator("#standing .headline").inner_text()
 
 
-def test_every_view_loads_whole_and_from_this_machine_only(opened: "Opened") -> None:
-    page = opened.page
+def test_every_view_loads_whole_and_from_this_machine_only(reading: "Opened") -> None:
+    page = reading.page
     for view in VIEWS:
-        opened.go(view.key, with_figures=True)
+        reading.go(view.key, with_figures=True)
         expect(page.locator("main h1")).to_be_visible()
         expect(page.get_by_text("invented study", exact=True)).to_be_visible()
         expect(page.locator("nav [aria-current=page]")).to_contain_text(view.title)
@@ -45,10 +45,10 @@ def test_every_view_loads_whole_and_from_this_machine_only(opened: "Opened") -> 
         assert broken == 0
         if view.key != "study":
             expect(page.locator(".finding").first).to_be_visible()
-    assert opened.complaints == []
-    outside = [url for url in opened.requests if not url.startswith((opened.address, "data:"))]
+    assert reading.complaints == []
+    outside = [url for url in reading.requests if not url.startswith((reading.address, "data:"))]
     assert outside == []
-    assert page.url.startswith(opened.address)
+    assert page.url.startswith(reading.address)
     assert "token" not in page.url
 
 
@@ -102,9 +102,9 @@ def test_a_cell_is_corrected_by_keyboard_checked_while_typing_saved_and_the_mass
     assert opened.complaints == []
 
 
-def test_a_choice_is_offered_as_a_list_and_tab_walks_on(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("skeleton")
+def test_a_choice_is_offered_as_a_list_and_tab_walks_on(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("skeleton")
     cell = _cell(page, "specimens", row_id="bone-001", column="side")
     cell.click()
     field = cell.locator("select")
@@ -121,10 +121,10 @@ def test_a_choice_is_offered_as_a_list_and_tab_walks_on(opened: "Opened") -> Non
     expect(cell).not_to_have_class(re.compile("changed"))
 
 
-def test_a_long_table_is_there_to_its_last_row_and_can_be_searched(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("skeleton")
-    lines = (opened.folder / "tables" / "measurements.csv").read_text(encoding="utf-8")
+def test_a_long_table_is_there_to_its_last_row_and_can_be_searched(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("skeleton")
+    lines = (reading.folder / "tables" / "measurements.csv").read_text(encoding="utf-8")
     count = len(lines.splitlines()) - 1
     sheet = _sheet(page, "measurements")
     expect(sheet.locator("tbody tr")).to_have_count(count)
@@ -133,9 +133,9 @@ def test_a_long_table_is_there_to_its_last_row_and_can_be_searched(opened: "Open
     expect(sheet.locator("tbody tr:visible")).to_have_count(1)
 
 
-def test_a_row_is_added_and_deleted_and_brought_back(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("body")
+def test_a_row_is_added_and_deleted_and_brought_back(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("body")
     sheet = _sheet(page, "bodies")
     count = sheet.locator("tbody tr").count()
     sheet.get_by_role("button", name="Add row").click()
@@ -154,9 +154,9 @@ def test_a_row_is_added_and_deleted_and_brought_back(opened: "Opened") -> None:
     expect(sheet.get_by_role("button", name="Save")).to_be_disabled()
 
 
-def test_rows_of_a_spreadsheet_can_be_pasted(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("study")
+def test_rows_of_a_spreadsheet_can_be_pasted(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("study")
     sheet = _sheet(page, "sources")
     first = sheet.locator("tbody td").nth(1)
     first.focus()
@@ -220,9 +220,9 @@ def test_a_doubtful_row_is_decided_and_then_no_longer_open(opened: "Opened") -> 
     expect(_sheet(page, "decisions").locator("tbody")).to_contain_text("Looked at the bone again.")
 
 
-def test_a_link_in_a_list_opens_the_cell_it_names(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("study")
+def test_a_link_in_a_list_opens_the_cell_it_names(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("study")
     link = page.locator("#doubts li a").first
     row = (link.get_attribute("href") or "").split(":")[1]
     link.click()
@@ -251,8 +251,8 @@ def test_problems_do_not_stop_saving_and_old_results_say_that_they_are_old(
     expect(page.locator("td:focus")).to_have_text("plenty")
 
 
-def test_the_report_is_handed_over_as_pdf_and_as_html(opened: "Opened") -> None:
-    page = opened.page
+def test_the_report_is_handed_over_as_pdf_and_as_html(reading: "Opened") -> None:
+    page = reading.page
     for name, beginning in (("PDF", b"%PDF"), ("HTML", b"<!doctype html>")):
         with page.expect_download() as waiting:
             page.locator("#report").get_by_role("link", name=name).click()
@@ -260,18 +260,18 @@ def test_the_report_is_handed_over_as_pdf_and_as_html(opened: "Opened") -> None:
         assert content[: len(beginning)].lower() == beginning.lower()
 
 
-def test_no_view_is_wider_than_the_screen(opened: "Opened") -> None:
-    page = opened.page
+def test_no_view_is_wider_than_the_screen(reading: "Opened") -> None:
+    page = reading.page
     for view in VIEWS:
-        opened.go(view.key)
+        reading.go(view.key)
         for width in (360, 768, 1280):
             page.set_viewport_size({"width": width, "height": 800})
             assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
-def test_the_first_stop_of_the_tab_key_skips_to_the_content(opened: "Opened") -> None:
-    page = opened.page
-    opened.go("skeleton")
+def test_the_first_stop_of_the_tab_key_skips_to_the_content(reading: "Opened") -> None:
+    page = reading.page
+    reading.go("skeleton")
     page.keyboard.press("Tab")
     expect(page.locator("a.skip")).to_be_focused()
     page.keyboard.press("Enter")

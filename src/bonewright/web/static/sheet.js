@@ -63,6 +63,7 @@ export class StudySheet extends HTMLElement {
     } catch (fault) {
       this.#tell(fault instanceof Error ? fault.message : String(fault), "problem");
     }
+    this.dataset.ready = "yes";
   }
 
   /** Follow the server: read the table again if it changed on disk, mark doubtful rows anew.
