@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 import tomlkit
 
+from bonewright.study.package import write_data_package
 from bonewright.study.schemas import TABLE_BY_NAME
 from demo_animal import (
     SCIENTIFIC_NAME,
@@ -179,9 +180,10 @@ def main() -> None:
         path = arguments.demo / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8", newline="\n")
+    write_data_package(arguments.demo)
     arguments.truth.parent.mkdir(parents=True, exist_ok=True)
     arguments.truth.write_text(truth, encoding="utf-8", newline="\n")
-    print(f"Wrote {len(files)} files to {arguments.demo} and the truth to {arguments.truth}.")
+    print(f"Wrote {len(files) + 1} files to {arguments.demo} and the truth to {arguments.truth}.")
 
 
 if __name__ == "__main__":
