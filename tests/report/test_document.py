@@ -2,9 +2,13 @@ import dataclasses
 import datetime
 from collections.abc import Iterator
 
+from bonewright.findings import Caveat, RowRef
 from bonewright.pipeline import STEPS, Run
 from bonewright.report.blocks import Block, Chapter, Document, FigureBlock, Notice, TableBlock
 from bonewright.report.document import document_of
+from bonewright.report.step_tables import TOLD_IN_TABLES
+from bonewright.report.tables import grouped_caveats
+from bonewright.report.wording import value_words
 
 DAY = datetime.date(2026, 11, 25)
 
@@ -106,3 +110,40 @@ def test_a_row_set_aside_is_listed_as_used_by_nothing_and_a_kept_one_is_not(
             if isinstance(block, TableBlock)
         ]
         assert ("Rows that no result in this report uses." in captions) is listed
+
+
+def test_no_finding_is_lost(full_run: Run, full_document: Document) -> None:
+    for finding in full_run.findings:
+        if not finding.key.startswith(TOLD_IN_TABLES):
+            words = words_of(chapter_of(full_document, finding.step))
+            assert finding.title in words
+            assert value_words(finding) in words
+
+
+def test_each_line_of_the_leg_bones_and_each_claim_and_measure_is_told_in_a_table(
+    full_run: Run, full_document: Document
+) -> None:
+    assert full_run.relatives is not None
+    assert full_run.testimony is not None
+    relatives = words_of(chapter_of(full_document, "relatives"))
+    for element, code in full_run.relatives.fits:
+        assert f"{element} {code}" in relatives
+    testimony = words_of(chapter_of(full_document, "testimony"))
+    for claim in full_run.testimony.claims:
+        assert claim.statement in testimony
+    for check in full_run.testimony.mount:
+        assert check.words in testimony
+
+
+def test_caveats_of_one_code_are_told_once_with_the_rows_of_all() -> None:
+    rows = tuple(RowRef(table="specimens", row=place, row_id=f"b-{place}") for place in (2, 3))
+    caveats = (
+        Caveat(code="loose", text="4 of 9 are loose.", rows=rows[:1]),
+        Caveat(code="other", text="Another."),
+        Caveat(code="loose", text="5 of 8 are loose.", rows=rows[1:]),
+    )
+    grouped = grouped_caveats(caveats)
+    assert [caveat.code for caveat in grouped] == ["loose", "other"]
+    assert grouped[0].text.startswith("4 of 9 are loose.")
+    assert "1 other case" in grouped[0].text
+    assert grouped[0].rows == rows

@@ -10,7 +10,7 @@ from bonewright.report.document import document_of
 from bonewright.report.html import html_of
 
 DAY = datetime.date(2026, 11, 25)
-VOID = {"meta", "br", "hr", "img", "link", "input"}
+VOID = {"col", "meta", "br", "hr", "img", "link", "input"}
 
 
 class Reader(HTMLParser):

@@ -74,3 +74,11 @@ def test_it_declares_itself_fit_for_archives(full_pdf: bytes) -> None:
 def test_a_study_that_holds_nothing_yet_still_gets_its_report(empty_run: Run) -> None:
     text = " ".join(page[2] for page in pages_of(pdf_of(document_of(empty_run, made=DAY))))
     assert "No answer yet" in text
+
+
+def test_the_first_page_stands_alone_and_the_chapters_begin_on_the_second(
+    full_pdf: bytes,
+) -> None:
+    pages = pages_of(full_pdf)
+    assert "How to read this report" not in pages[0][2]
+    assert "How to read this report" in pages[1][2]

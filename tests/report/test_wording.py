@@ -5,6 +5,7 @@ from bonewright.report.wording import (
     amount_words,
     count_words,
     plural,
+    raised,
     range_words,
     unit_words,
     value_words,
@@ -57,3 +58,8 @@ def test_a_finding_in_words_is_its_words() -> None:
     )
     assert value_words(said) == "It ran."
     assert value_words(counted) == "3"
+
+
+def test_powers_typed_on_one_line_are_raised() -> None:
+    assert raised("tau^2, V^-1, x^(3)") == "tau², V⁻¹, x³"
+    assert raised("mass^(-1/3)") == "mass^(-1/3)"

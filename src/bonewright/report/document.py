@@ -48,7 +48,7 @@ __all__ = ["FIRST_FIGURE", "INVENTED", "document_of"]
 INVENTED = "Invented demonstration study"
 FIRST_FIGURE = "mass_lines"
 
-_MOST_WARNINGS = 4
+_MOST_WARNINGS = 3
 
 
 def document_of(run: "Run", *, made: datetime.date) -> Document:

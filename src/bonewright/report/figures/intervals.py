@@ -165,18 +165,20 @@ def interval_panel(
             "fill": row.colour if row.filled else "#ffffff",
             "shape": row.shape,
             "margin": row.margin,
+            "size": 54 * row.weight**2,
         }
         for row in rows
     ]
     layers.append(
         alt.Chart(data_of(points))
-        .mark_point(size=54, strokeWidth=1.4, opacity=1)
+        .mark_point(strokeWidth=1.4, opacity=1)
         .encode(
             x=x,
             y=y,
             stroke=alt.Stroke("colour:N", scale=None),
             fill=alt.Fill("fill:N", scale=None),
             shape=alt.Shape("shape:N", scale=None),
+            size=alt.Size("size:Q", scale=None, legend=None),
         )
     )
     if any(row.margin for row in rows):

@@ -92,7 +92,7 @@ def _panels(
         (
             "The verdict",
             [row_of_summary("pooled", verdict, colour=VERDICT, margin=mass_words(verdict))],
-            22.0,
+            18.0,
         )
     ]
     entering, others = [], []
@@ -120,10 +120,10 @@ def _panels(
                     weight=0.65,
                 )
             )
-    panels.append(("Lines of evidence that enter it", entering, 18.0))
-    panels.append(("Further estimates, not counted twice", others, 13.0))
+    panels.append(("Lines of evidence that enter it", entering, 16.0))
+    panels.append(("Further estimates, not counted twice", others, 11.0))
     if movement is not None:
-        panels.append(("Masses the legs' strength allows", _window_rows(movement), 15.0))
+        panels.append(("Masses the legs' strength allows", _window_rows(movement), 13.0))
     claims = [
         IntervalRow(
             label=f"{claim.account_title}, {year_words(claim.date.middle)}",
@@ -136,7 +136,7 @@ def _panels(
         for claim in weight_claims(testimony)
         if claim.value is not None
     ]
-    panels.append(("Weights claimed in accounts", claims, 14.0))
+    panels.append(("Weights claimed in accounts", claims, 12.0))
     return [(title, _distinct(rows), step) for title, rows, step in panels if rows]
 
 
@@ -176,11 +176,11 @@ def mass_lines(
             title=title,
             band=band,
             label_width=_LABELS,
-            label_size=10.5,
+            label_size=10,
         )
         for place, (title, rows, step) in enumerate(panels)
     ]
-    stacked: Chart = alt.vconcat(*charts, spacing=7).resolve_scale(x="shared")
+    stacked: Chart = alt.vconcat(*charts, spacing=5).resolve_scale(x="shared")
     return stacked
 
 
@@ -190,18 +190,17 @@ def mass_lines_caption(
     """Say what the marks of the figure mean."""
     entering = sum(line.pooled for line in pooled.lines)
     words = (
-        "Dots are medians, thick bars hold half and thin bars 95 % of each estimate; the shaded"
-        " band is the verdict's 95 % interval; figures at the right are in kg."
-        f" {entering} of {len(pooled.lines)} estimates enter the verdict: the others share its"
-        " bones or show another state of the body."
+        "Dots: medians; thick and thin bars: 50 and 95 % intervals; shaded: the verdict's 95 %"
+        f" interval; figures at the right in kg. {entering} of {len(pooled.lines)} estimates enter"
+        " the verdict: the others share its bones or show another state of the body."
     )
     if movement is not None:
         words += (
-            " Strength windows: the thick bar joins the medians of the two ends, the thin one"
-            " their outer 2.5 % limits."
+            " Strength: thick bars join the medians of a window's two ends, thin ones their outer"
+            " 2.5 % limits."
         )
     if weight_claims(testimony):
-        words += " Diamonds are weights as accounts give them, hollow where copied."
+        words += " Diamonds: weights in accounts, hollow where copied."
     return words
 
 

@@ -289,9 +289,7 @@ def mount_audit(result: TestimonyResult) -> Chart:
         "label:N",
         sort=labels,
         title=None,
-        axis=alt.Axis(
-            ticks=False, domain=False, labelPadding=6, labelLimit=_LABELS, minExtent=_LABELS
-        ),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=270),
     )
     kinds = ["within reason", "wrong"]
     layers: list[alt.Chart] = [
