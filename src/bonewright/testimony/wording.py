@@ -1,5 +1,7 @@
 """What pictures, scorers and the mount amount to, as findings and plain sentences."""
 
+from math import floor
+
 from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
 from bonewright.testimony.change_point import ChangePoint
 from bonewright.testimony.pictures import ScorerAgreement
@@ -22,7 +24,7 @@ def change_sentence(change: ChangePoint, *, n_copies: int, other: ChangePoint | 
         return f"In {change.n} {noun}, scores of fatness do not differ in order of date at all."
     direction = "fatter" if change.mean_after > change.mean_before else "leaner"
     where = (
-        f"between {change.last_before:.0f} and {change.first_after:.0f} (mean score"
+        f"between {floor(change.last_before)} and {floor(change.first_after)} (mean score"
         f" {change.mean_before:.1f} before, {change.mean_after:.1f} after)"
     )
     chance = f"scores in a random order would divide as well {_how_often(p)}"
