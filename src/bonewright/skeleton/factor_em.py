@@ -78,7 +78,7 @@ def fit_factors(
 
 
 def fit_factors_without_pull(
-    matrix: LnMatrix, *, n_factors: int, max_rounds: int = 20_000, tolerance: float = 1e-10
+    matrix: LnMatrix, *, n_factors: int, max_rounds: int = 5_000, tolerance: float = 1e-9
 ) -> FactorParameters:
     """Fit ``n_factors`` general factors by maximum likelihood, without bones or target.
 
@@ -112,11 +112,12 @@ def fit_factors_without_pull(
         residual_variance=variance / 2,
         element=codes.astype(np.intp),
     )
-    likelihood = -np.inf
+    spread_ln = np.sqrt(variance)
     for _ in range(max_rounds):
+        previous = parameters
         parameters = _one_round(parameters, known, target=None, pull=None, several=None)
-        previous, likelihood = likelihood, ln_likelihood(parameters, known)
-        if likelihood - previous < tolerance:
+        moved = parameters.covariance_ln() - previous.covariance_ln()
+        if np.all(np.abs(moved) < tolerance * np.outer(spread_ln, spread_ln)):
             break
     return parameters
 

@@ -1,0 +1,296 @@
+import numpy as np
+import pytest
+from scipy.special import stdtrit
+
+from bonewright.errors import NotEnoughEvidence, OutsideRange
+from bonewright.skeleton.factor_em import fit_factors
+from bonewright.skeleton.factor_scores import factor_posterior, precision_of_means
+from bonewright.skeleton.fragments import fragment_draws, length_draws_from_relatives
+from bonewright.skeleton.joint_model import fit_joint_model, target_from_relatives
+from bonewright.skeleton.ln_matrix import Entry, LnMatrix, ln_matrix
+
+ELEMENTS = ("skull", "humerus", "femur", "tibiotarsus")
+CODES = tuple((element, code) for element in ELEMENTS for code in ("GL", "SC", "Bd"))
+MEAN_LN = np.log([148, 21, 52, 98, 7.4, 15.2, 172, 17.9, 40, 262, 15.4, 29.5])
+SIZE_SD, BONE_SD, OWN_SD = 0.05, 0.01, 0.01
+
+
+def birds_ln(rng, n, *, size=None):
+    size = rng.normal(0, SIZE_SD, n) if size is None else size
+    bones = np.repeat(rng.normal(0, BONE_SD, (n, 4)), 3, axis=1)
+    return MEAN_LN + size[:, None] + bones + rng.normal(0, OWN_SD, (n, 12))
+
+
+def table(values, bones_found, *, error=0.0):
+    present = np.repeat(bones_found, 3, axis=1)
+    return LnMatrix(
+        rows=tuple(f"bird {number}" for number in range(len(values))),
+        codes=CODES,
+        values_ln=values,
+        present=present,
+        error_sd_ln=np.full(values.shape, error),
+    )
+
+
+def found_by_chance(rng, n, missing):
+    found = rng.random((n, 4)) > missing
+    found[:2] = True
+    return found
+
+
+def test_with_nothing_missing_the_interval_is_the_t_interval_of_the_mean() -> None:
+    rng = np.random.default_rng(1)
+    values = birds_ln(rng, 25)
+    model = fit_joint_model(table(values, np.ones((25, 4), bool)), rng=rng)
+    draws = model.mean_ln_draws(rng=rng, n_draws=20_000)
+    half = stdtrit(24, 0.975) * values.std(axis=0, ddof=1) / 5
+    low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+    assert (low + high) / 2 == pytest.approx(values.mean(axis=0), abs=0.1 * half.mean())
+    assert (high - low) / 2 == pytest.approx(half, rel=0.15)
+
+
+def test_95_percent_intervals_hold_the_truth_95_times_in_100() -> None:
+    held = []
+    for number in range(120):
+        rng = np.random.default_rng([7, number])
+        n = int(rng.integers(8, 25))
+        matrix = table(birds_ln(rng, n), found_by_chance(rng, n, 0.6), error=0.003)
+        model = fit_joint_model(matrix, rng=rng, n_states=80)
+        draws = model.mean_ln_draws(rng=rng, n_draws=2_000)
+        low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+        held.append(np.mean((low <= MEAN_LN) & (high >= MEAN_LN)))
+    # Lengths of one study err together: two standard errors over studies are about 3 %.
+    assert 0.92 <= np.mean(held) <= 0.98
+
+
+def test_a_bone_known_once_is_placed_by_the_size_of_its_individual() -> None:
+    rng = np.random.default_rng(3)
+    n = 60
+    size = rng.normal(0, SIZE_SD, n)
+    size[0] = 0.12  # the only skull belongs to a very large bird
+    found = np.ones((n, 4), bool)
+    found[1:, 0] = False
+    values = birds_ln(rng, n, size=size)
+    model = fit_joint_model(table(values, found), rng=rng)
+    low, high = np.quantile(model.mean_ln_draws(rng=rng, n_draws=8_000)[:, 0], [0.025, 0.975])
+    assert low < MEAN_LN[0] < high
+    assert high < values[0, 0]  # the plain mean would have been that one bird's
+    assert 0.03 < high - low < 0.15  # as wide as shapes vary, not as sizes do
+
+
+def test_draws_of_bones_of_the_same_individuals_move_together() -> None:
+    rng = np.random.default_rng(4)
+    model = fit_joint_model(table(birds_ln(rng, 20), found_by_chance(rng, 20, 0.3)), rng=rng)
+    draws = model.mean_ln_draws(rng=rng, n_draws=8_000)
+    assert np.corrcoef(draws[:, 0], draws[:, 9])[0, 1] > 0.6
+
+
+def test_bones_of_different_individuals_do_not_speak_for_each_other() -> None:
+    rng = np.random.default_rng(5)
+    n = 80
+    found = np.eye(4, dtype=bool)[rng.integers(4, size=n)]
+    values = birds_ln(rng, n)
+    model = fit_joint_model(table(values, found), rng=rng)
+    plain = [values[found[:, bone], 3 * bone].mean() for bone in range(4)]
+    assert model.mean_ln[::3] == pytest.approx(plain, abs=0.004)
+    correlation = np.corrcoef(model.mean_ln_draws(rng=rng, n_draws=8_000)[:, ::3].T)
+    assert np.max(np.abs(correlation - np.eye(4))) < 0.1
+
+
+def test_a_unit_changes_every_length_by_the_same_factor() -> None:
+    rng = np.random.default_rng(6)
+    values, found = birds_ln(rng, 15), found_by_chance(rng, 15, 0.5)
+    in_mm = fit_joint_model(table(values, found), rng=np.random.default_rng(1))
+    in_cm = fit_joint_model(table(values - np.log(10), found), rng=np.random.default_rng(1))
+    assert in_cm.mean_ln + np.log(10) == pytest.approx(in_mm.mean_ln, abs=1e-6)
+    assert in_cm.covariance_ln == pytest.approx(in_mm.covariance_ln, rel=1e-4)
+
+
+def test_the_order_of_individuals_does_not_matter_to_the_fit() -> None:
+    rng = np.random.default_rng(8)
+    values, found = birds_ln(rng, 15), found_by_chance(rng, 15, 0.5)
+    order = rng.permutation(15)
+    one = fit_factors(table(values, found))
+    other = fit_factors(table(values[order], found[order]))
+    assert other.mean_ln == pytest.approx(one.mean_ln, abs=1e-9)
+
+
+def test_known_measuring_error_is_not_taken_for_variation_of_the_animal() -> None:
+    rng = np.random.default_rng(9)
+    n = 200
+    values = birds_ln(rng, n) + rng.normal(0, 0.03, (n, 12))
+    found = np.ones((n, 4), bool)
+    told = fit_joint_model(table(values, found, error=0.03), rng=rng)
+    untold = fit_joint_model(table(values, found), rng=rng)
+    true_variance = SIZE_SD**2 + BONE_SD**2 + OWN_SD**2
+    assert np.mean(np.diag(told.covariance_ln)) == pytest.approx(true_variance, rel=0.2)
+    excess = np.mean(np.diag(untold.covariance_ln - told.covariance_ln))
+    assert excess == pytest.approx(0.03**2, rel=0.3)
+
+
+def test_structured_sums_agree_with_plain_matrix_algebra() -> None:
+    rng = np.random.default_rng(10)
+    matrix = table(birds_ln(rng, 12), found_by_chance(rng, 12, 0.5), error=0.005)
+    fitted = fit_factors(matrix)
+    posterior = factor_posterior(fitted, matrix)
+    covariance = fitted.covariance_ln()
+    information = np.zeros((12, 12))
+    for number, kept in enumerate(matrix.present):
+        inverse = np.linalg.inv(covariance[np.ix_(kept, kept)] + 0.005**2 * np.eye(kept.sum()))
+        information[np.ix_(kept, kept)] += inverse
+        off = (matrix.values_ln[number] - fitted.mean_ln)[kept]
+        size = fitted.factor_variance[0] * fitted.loading[kept, 0] @ inverse @ off
+        assert posterior.mean[number, 0] == pytest.approx(size, rel=1e-8)
+    found = precision_of_means(fitted, posterior)
+    assert found == pytest.approx(information, rel=1e-7, abs=1e-6)
+
+
+def test_with_one_sex_collected_more_the_mean_of_both_is_found_by_the_known_ones() -> None:
+    held, missed = 0, 0
+    for number in range(20):
+        rng = np.random.default_rng([11, number])
+        n = 30
+        larger = np.arange(n) < 24
+        size = rng.normal(0, 0.03, n) + 0.12 * (larger - 0.5)
+        matrix = table(birds_ln(rng, n, size=size), found_by_chance(rng, n, 0.4))
+        known = {row: bool(larger[place]) for place, row in enumerate(matrix.rows) if place % 2}
+        both = fit_joint_model(matrix, two_sizes=True, larger_sex=known, rng=rng, n_states=80)
+        as_found = fit_joint_model(matrix, rng=rng, n_states=80)
+        low, high = np.quantile(both.mean_ln_draws(rng=rng, n_draws=2_000)[:, 6], [0.025, 0.975])
+        held += low <= MEAN_LN[6] <= high
+        low = np.quantile(as_found.mean_ln_draws(rng=rng, n_draws=2_000)[:, 6], 0.025)
+        missed += low > MEAN_LN[6]
+        larger_mm = both.length_draws(average="larger sex", rng=rng, n_draws=2_000)[:, 6]
+        smaller_mm = both.length_draws(average="smaller sex", rng=rng, n_draws=2_000)[:, 6]
+        gap = np.log(np.median(larger_mm) / np.median(smaller_mm))
+        assert gap == pytest.approx(0.12, abs=0.06)
+    assert held >= 17
+    assert missed >= 10
+
+
+def test_the_kinds_of_average_stand_in_their_order() -> None:
+    rng = np.random.default_rng(12)
+    model = fit_joint_model(table(birds_ln(rng, 30), found_by_chance(rng, 30, 0.3)), rng=rng)
+
+    def middle(average, percentile=50.0):
+        draws = model.length_draws(
+            average=average, percentile=percentile, rng=np.random.default_rng(1), n_draws=4_000
+        )
+        return np.median(draws[:, 6])
+
+    assert middle("arithmetic") > middle("geometric")
+    assert middle("percentile") == pytest.approx(middle("median"), rel=1e-9)
+    largest = np.log(middle("percentile", 97.5) / middle("median"))
+    assert largest == pytest.approx(1.96 * SIZE_SD, rel=0.35)
+
+
+@pytest.mark.parametrize(
+    ("average", "percentile"),
+    [("mode", 50.0), ("percentile", 0.0), ("percentile", 100.0), ("larger sex", 50.0)],
+)
+def test_an_average_that_does_not_exist_is_refused(average, percentile) -> None:
+    rng = np.random.default_rng(13)
+    model = fit_joint_model(table(birds_ln(rng, 8), np.ones((8, 4), bool)), rng=rng, n_states=5)
+    with pytest.raises(OutsideRange):
+        model.length_draws(average=average, percentile=percentile, rng=rng, n_draws=10)
+
+
+def test_a_code_nobody_has_is_named() -> None:
+    rng = np.random.default_rng(14)
+    found = np.ones((8, 4), bool)
+    found[:, 2] = False
+    with pytest.raises(NotEnoughEvidence, match="femur GL"):
+        fit_joint_model(table(birds_ln(rng, 8), found), rng=rng)
+
+
+def test_the_same_seed_gives_the_same_skeleton() -> None:
+    values, found = birds_ln(np.random.default_rng(15), 8), np.ones((8, 4), bool)
+    first, second = (
+        fit_joint_model(table(values, found), rng=np.random.default_rng(2), n_states=10)
+        for _ in range(2)
+    )
+    assert np.array_equal(first.mean_ln, second.mean_ln)
+
+
+def test_one_individual_alone_still_gives_finite_and_wide_intervals() -> None:
+    values = birds_ln(np.random.default_rng(16), 1)
+    model = fit_joint_model(table(values, np.ones((1, 4), bool)), rng=np.random.default_rng(1))
+    draws = model.mean_ln_draws(rng=np.random.default_rng(1), n_draws=8_000)
+    low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+    assert np.all(np.isfinite(draws))
+    assert np.all(high - low > 3 * SIZE_SD)
+
+
+def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
+    held = []
+    for number in range(60):
+        rng = np.random.default_rng([17, number])
+        values = birds_ln(rng, 25)
+        model = fit_joint_model(table(values[1:], found_by_chance(rng, 24, 0.3)), rng=rng, n_states=80)
+        known = {("femur", "Bd"): values[0, 8], ("femur", "SC"): values[0, 7]}
+        drawn = fragment_draws(
+            model, known, wanted=(("femur", "GL"),), rng=rng, n_draws=2_000
+        )
+        low, high = np.quantile(np.log(drawn[:, 0]), [0.025, 0.975])
+        held.append(low <= values[0, 6] <= high)
+        assert high - low < 3 * SIZE_SD  # far narrower than lengths vary
+    assert 52 <= sum(held) <= 60
+
+
+def relatives_ln(rng, n):
+    size = rng.normal(-0.5, 0.4, n)
+    slope = np.linspace(0.9, 1.1, 12)
+    return MEAN_LN + size[:, None] * slope + rng.normal(0, 0.06, (n, 12))
+
+
+def test_a_bone_nobody_left_comes_from_living_relatives_with_a_fair_interval() -> None:
+    held = []
+    for number in range(40):
+        rng = np.random.default_rng([18, number])
+        species = relatives_ln(rng, 31)
+        relatives = table(species[1:], np.ones((30, 4), bool))
+        known = {CODES[n]: np.full(2_000, species[0, n]) for n in range(3, 12)}
+        drawn = length_draws_from_relatives(relatives, known, wanted=("skull", "GL"), rng=rng)
+        low, high = np.quantile(np.log(drawn), [0.025, 0.975])
+        held.append(low <= species[0, 0] <= high)
+        assert 0.15 < high - low < 0.45
+    assert 34 <= sum(held) <= 40
+
+
+def test_a_bone_that_relatives_lack_too_is_refused() -> None:
+    rng = np.random.default_rng(19)
+    relatives = table(relatives_ln(rng, 10), np.array([[False, True, True, True]] * 10))
+    with pytest.raises(NotEnoughEvidence):
+        length_draws_from_relatives(
+            relatives, {("femur", "GL"): np.full(100, 5.1)}, wanted=("skull", "GL"), rng=rng
+        )
+
+
+def test_relatives_teach_which_parts_grow_faster() -> None:
+    rng = np.random.default_rng(20)
+    target = target_from_relatives(
+        table(relatives_ln(rng, 40), np.ones((40, 4), bool)), codes=(*CODES, ("femur", "Dd"))
+    )
+    assert np.corrcoef(target.size_loading[:12], np.linspace(0.9, 1.1, 12))[0, 1] > 0.8
+    assert target.size_loading[12] == 1.0
+
+
+def test_a_table_is_laid_out_from_readings_with_repeats_averaged() -> None:
+    matrix = ln_matrix(
+        [
+            Entry(row="a", code=("femur", "GL"), value_mm=100.0, relative_error=0.02),
+            Entry(row="a", code=("ulna", "GL"), value_mm=50.0),
+            Entry(row="a", code=("femur", "GL"), value_mm=121.0, relative_error=0.02),
+            Entry(row="b", code=("femur", "Bd"), value_mm=30.0),
+        ]
+    )
+    assert matrix.codes == (("femur", "GL"), ("femur", "Bd"), ("ulna", "GL"))
+    assert np.exp(matrix.values_ln[0, 0]) == pytest.approx(110.0)
+    assert matrix.error_sd_ln[0, 0] == pytest.approx(0.02 / np.sqrt(2))
+    assert matrix.present.tolist() == [[True, False, True], [False, True, False]]
+
+
+@pytest.mark.parametrize("length", [0.0, -3.0, float("nan")])
+def test_a_length_that_is_none_is_refused(length) -> None:
+    with pytest.raises(OutsideRange):
+        ln_matrix([Entry(row="a", code=("femur", "GL"), value_mm=length)])
