@@ -42,8 +42,9 @@ from demo_words_file import text_of
 
 Row = dict[str, str]
 
-# One invented world of many. Of twelve seeds looked at, nine put 49 or 50 of the 50 true
-# averages inside their intervals, the others 48, 46 and 43 (the averages share birds).
+# One invented world of many, an ordinary one. Run on seeds 1 to 24 the tool put the true mass
+# inside its pooled interval every time and at least 48 of the 50 averages inside theirs; it
+# missed one mislabelled bone (seed 11) and its blind proof failed once (seed 20).
 SEED: Final = 4
 ROOT: Final = Path(__file__).resolve().parent.parent
 SCALE: Final = 4
