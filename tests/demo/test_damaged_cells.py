@@ -28,6 +28,9 @@ from bonewright.study.load import load_study
 from bonewright.study.schemas import TABLE_BY_NAME, TABLES
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
+DEMO_TABLES = tuple(
+    table.name for table in TABLES if (DEMO / "tables" / f"{table.name}.csv").is_file()
+)
 SEED = 1760
 CELLS_A_TABLE = 10
 N_DRAWS = 2000
@@ -136,7 +139,7 @@ def _damages_of(table: str, rng: np.random.Generator) -> list[Damage]:
 
 def all_damages(seed: int = SEED) -> list[Damage]:
     rng = np.random.default_rng(seed)
-    found = [damage for table in TABLES for damage in _damages_of(table.name, rng)]
+    found = [damage for name in DEMO_TABLES for damage in _damages_of(name, rng)]
     return list(dict.fromkeys(found))
 
 
@@ -256,8 +259,9 @@ def sound_judgements(truth: Truth) -> dict[str, object]:
 
 def test_damages_reach_every_table_and_many_kinds() -> None:
     damages = all_damages()
+    assert len(DEMO_TABLES) >= 13
     assert len(damages) >= 110
-    assert {damage.table for damage in damages} == {table.name for table in TABLES}
+    assert {damage.table for damage in damages} == set(DEMO_TABLES)
     assert {"times ten", "a tenth", "digits swapped", "blank", "text", "another unit"} <= {
         damage.how for damage in damages
     }
