@@ -6,7 +6,7 @@ from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 from bonewright.study.settings import RangeChoice
 
-__all__ = ["density_kg_m3", "draws_of_range"]
+__all__ = ["density_kg_m3", "draws_of_range", "spread_over"]
 
 # The normal distribution holds 95 % within 1.96 standard deviations.
 _HALF_WIDTH_SD = 1.959963984540054
@@ -23,9 +23,18 @@ def draws_of_range(choice: RangeChoice, *, rng: np.random.Generator, n_draws: in
     2.5 % above the high end. A range that reaches as far to both sides is a normal
     distribution; a lopsided one joins two half-normals; a range of no width is a constant.
     """
-    variate = rng.standard_normal(n_draws) / _HALF_WIDTH_SD
-    width = np.where(variate < 0, choice.value - choice.low, choice.high - choice.value)
-    return np.asarray(choice.value + variate * width, dtype=np.float64)
+    variate = rng.standard_normal(n_draws)
+    return spread_over(choice.value, choice.low, choice.high, variate=variate)
+
+
+def spread_over(value: float, low: float, high: float, *, variate: Draws) -> Draws:
+    """Spread standard normal numbers, shape (n_draws,), over a range as above.
+
+    One set of numbers spread over several ranges makes draws that move together.
+    """
+    part = variate / _HALF_WIDTH_SD
+    width = np.where(part < 0, value - low, high - value)
+    return np.asarray(value + part * width, dtype=np.float64)
 
 
 def density_kg_m3(choice: RangeChoice) -> RangeChoice:

@@ -8,15 +8,23 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from bonewright.findings import RowRef
 from bonewright.study.settings import Settings
 
 __all__ = [
     "Account",
+    "BodyHoop",
     "BodyReading",
+    "BodyScan",
+    "BodySegment",
     "Claim",
     "DateSpan",
     "Decision",
+    "Landmark",
+    "LostPart",
     "Measurement",
     "MountMeasurement",
     "Picture",
@@ -27,6 +35,7 @@ __all__ = [
     "Source",
     "Specimen",
     "Study",
+    "Tissue",
 ]
 
 
@@ -153,6 +162,105 @@ class BodyReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BodySegment:
+    """A row of body_segments.csv, or a segment of the plan that comes with the program.
+
+    Angles in rad: ``angle`` turns the segment from its parent's axis, dorsally where
+    positive; ``splay`` turns it outwards first. ``attach_*`` are fractions of the parent's
+    length. ``ref`` is None for a segment of the plan that comes with the program.
+    """
+
+    ref: RowRef | None
+    segment: str
+    parent: str | None
+    sides: str
+    element: str
+    code: str
+    length_ratio: float
+    attach_along: float
+    attach_up: float
+    attach_out: float
+    angle_rad: float
+    angle_low_rad: float
+    angle_high_rad: float
+    splay_rad: float
+    bend_rad: float
+    balance: float
+    on_ground: bool
+    bone_percent: float
+    air_percent: float
+    fat_share: float
+    plumage_percent: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BodyHoop:
+    """A row of body_hoops.csv, or a hoop of the plan that comes with the program.
+
+    Ratios are of the bone's measurement, or of the segment's own length where ``element``
+    is None; ``tissue_mm`` is added to each of the three.
+    """
+
+    ref: RowRef | None
+    segment: str
+    station: float
+    element: str | None
+    code: str | None
+    half_width_ratio: float
+    dorsal_ratio: float
+    ventral_ratio: float
+    tissue_mm: float
+    dorsal_exponent: float
+    ventral_exponent: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tissue:
+    """A row of tissues.csv: the density of one tissue, with the ends of its range."""
+
+    ref: RowRef | None
+    tissue: str
+    density_kg_m3: float
+    low_kg_m3: float
+    high_kg_m3: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostPart:
+    """A row of lost_parts.csv: a part of one living relative over one of its bones.
+
+    ``element`` is None where the ratio is of body mass (kg over kg).
+    """
+
+    ref: RowRef
+    part: str
+    species: str
+    element: str | None
+    code: str | None
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BodyScan:
+    """A row of body_scans.csv, with the surface its file holds.
+
+    ``vertices_mm`` (n, 3) are at life size by the row's unit and scale; ``faces`` (m, 3).
+    ``checked_mm`` is the length on the scan that answers to the bone measurement named.
+    """
+
+    ref: RowRef
+    scan_id: str
+    kind: str
+    part: str
+    state: str
+    element: str
+    code: str
+    checked_mm: float
+    vertices_mm: NDArray[np.float64]
+    faces: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """A row of pictures.csv."""
 
@@ -165,11 +273,39 @@ class Picture:
     creator: str | None
     reliability: str | None
     source_id: str | None
+    locality: str | None = None
+    license: str | None = None
+    reliability_reason: str | None = None
+    shows_mount: bool = False
+    scale_mm: float | None = None
+    file: str | None = None
+    """Name below files/, with what the file is when upright: None where there is no file."""
+    checksum: str | None = None
+    width_px: int | None = None
+    height_px: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Landmark:
+    """A row of landmarks.csv: a point in px of the upright picture, y downwards.
+
+    ``order`` counts along the outline and is None for a named point.
+    """
+
+    ref: RowRef
+    picture_id: str
+    name: str
+    order: int | None
+    x_px: float
+    y_px: float
+    observer: str
+    marking_round: int
+    checksum: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureMark:
-    """A row of picture_marks.csv."""
+    """A row of picture_marks.csv: ``kind`` is fatness, posture or plumage."""
 
     ref: RowRef
     picture_id: str
@@ -192,11 +328,17 @@ class Account:
     passage: str | None
     reliability: str | None
     source_id: str | None
+    locality: str | None = None
+    reliability_reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Claim:
-    """A row of claims.csv. ``value`` is in kg for weight, m for height, else None."""
+    """A row of claims.csv. ``value`` is in kg for weight, m for height or length, else None.
+
+    ``low`` and ``high`` bound it (95 %) where it was converted from the old unit ``unit``,
+    a row of the units table.
+    """
 
     ref: RowRef
     claim_id: str
@@ -204,6 +346,14 @@ class Claim:
     kind: str
     value: float | None
     statement: str
+    low: float | None = None
+    high: float | None = None
+    unit: str | None = None
+    unit_ref: RowRef | None = None
+    location: str | None = None
+    distance: str | None = None
+    likelihood_ratio: float | None = None
+    likelihood_ratio_for: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,8 +395,14 @@ class Study:
     relative_measurements: tuple[RelativeMeasurement, ...] = ()
     sections: tuple[Section, ...] = ()
     bodies: tuple[BodyReading, ...] = ()
+    body_segments: tuple[BodySegment, ...] = ()
+    body_hoops: tuple[BodyHoop, ...] = ()
+    tissues: tuple[Tissue, ...] = ()
+    lost_parts: tuple[LostPart, ...] = ()
+    body_scans: tuple[BodyScan, ...] = ()
     pictures: tuple[Picture, ...] = ()
     picture_marks: tuple[PictureMark, ...] = ()
+    landmarks: tuple[Landmark, ...] = ()
     accounts: tuple[Account, ...] = ()
     claims: tuple[Claim, ...] = ()
     mount_measurements: tuple[MountMeasurement, ...] = ()

@@ -106,6 +106,100 @@ class Choices(_Part):
         ),
         description="How much too small the model's volume may be (below 0: too large).",
     )
+    grown_shape_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=0.0,
+            low=-25.0,
+            high=25.0,
+            unit="%",
+            reason="How far the hoops of the body plan may be off in volume (common practice).",
+        ),
+        description="How much too small the body grown from the skeleton may be (below 0: too"
+        " large).",
+    )
+    fat_lean_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=4.0,
+            low=2.0,
+            high=8.0,
+            unit="%",
+            reason="A wild ground bird in its lean season (common practice).",
+        ),
+        description="Fat in percent of body mass when it was lean.",
+    )
+    fat_mean_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=10.0,
+            low=6.0,
+            high=16.0,
+            unit="%",
+            reason="A wild ground bird over the year (common practice).",
+        ),
+        description="Fat in percent of body mass over the year.",
+    )
+    fat_fat_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=24.0,
+            low=14.0,
+            high=35.0,
+            unit="%",
+            reason="Up to 35 % is published for a ptarmigan in autumn, the most of any ground"
+            " bird at hand.",
+        ),
+        description="Fat in percent of body mass when it was fat.",
+    )
+    fat_in_belly_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=40.0,
+            low=20.0,
+            high=60.0,
+            unit="%",
+            reason="Fowl lay fat under the skin and in the belly in like amounts (common"
+            " practice).",
+        ),
+        description="Share of the fat that lies in the belly; the rest lies under the skin.",
+    )
+    skin_thickness: RangeChoice = Field(
+        default=RangeChoice(
+            value=1.5,
+            low=0.8,
+            high=3.0,
+            unit="mm",
+            reason="Skin of large ground birds (common practice).",
+        ),
+        description="Thickness of the skin without fat.",
+    )
+    plumage_depth_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=100.0,
+            low=60.0,
+            high=150.0,
+            unit="%",
+            reason="How deep the plumage stands is no more than the plan's judgement (common"
+            " practice).",
+        ),
+        description="Depth of the plumage, in percent of what the body plan says.",
+    )
+    fasting_rate: RangeChoice = Field(
+        default=RangeChoice(
+            value=1.3,
+            low=1.0,
+            high=1.8,
+            unit="1",
+            reason="A resting bird that eats nothing spends little more than its basal rate"
+            " (common practice).",
+        ),
+        description="What a fasting bird spends, over its basal metabolic rate.",
+    )
+    body_plan_traced_from: Literal["nothing", "maquette", "scan", "picture"] = Field(
+        default="nothing",
+        description="What the hoops of the body plan were traced from: nothing, maquette, scan"
+        " or picture. A body traced from the maquette is no second witness beside it.",
+    )
+    body_plan_reason: Word = Field(
+        default="The plan is this program's judgement of a ground bird's build.",
+        description="Why that plan.",
+    )
     weight_on_legs: RangeChoice = Field(
         default=RangeChoice(
             value=1.0,
