@@ -1,11 +1,12 @@
 """How good and how fast the joint model of the skeleton is, on simulated studies.
 
-Run ``python benchmarks/bench_skeleton.py`` (about ten minutes; ``--studies 20`` for a
+Run ``python benchmarks/bench_skeleton.py`` (about five minutes on a free machine; ``--studies 20`` for a
 look). It prints the table and writes it to ``docs/skeleton-accuracy.md``.
 """
 
 import argparse
 import os
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -127,6 +128,8 @@ def run_set(
         individuals = int(rng.integers(12, 41))
         study = simulate_study(rng, n_individuals=individuals, **chosen)
         assess(study, tally, rng, two_sizes=two_sizes)
+        if number % 20 == 19:
+            print(f"{name}: {number + 1} of {n_studies} studies", file=sys.stderr, flush=True)
     return tally
 
 
@@ -186,9 +189,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--studies", type=int, default=200, help="studies of the main sets")
     n = parser.parse_args().studies
-    few = max(n * 3 // 10, 2)
+    few = max(n // 5, 2)
     main_set = run_set("main", n, lambda rng: {"missing": float(rng.uniform(0.15, 0.8))})
-    half = run_set("half", n, lambda _: {"missing": 0.5})
+    half = run_set("half", max(n // 2, 2), lambda _: {"missing": 0.5})
     loose = {
         share: run_set("loose", few, lambda _, share=share: {"missing": 0.5, "loose": share})
         for share in (0.2, 0.5, 1.0)

@@ -226,11 +226,11 @@ def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
     for number in range(60):
         rng = np.random.default_rng([17, number])
         values = birds_ln(rng, 25)
-        model = fit_joint_model(table(values[1:], found_by_chance(rng, 24, 0.3)), rng=rng, n_states=80)
-        known = {("femur", "Bd"): values[0, 8], ("femur", "SC"): values[0, 7]}
-        drawn = fragment_draws(
-            model, known, wanted=(("femur", "GL"),), rng=rng, n_draws=2_000
+        model = fit_joint_model(
+            table(values[1:], found_by_chance(rng, 24, 0.3)), rng=rng, n_states=80
         )
+        known = {("femur", "Bd"): values[0, 8], ("femur", "SC"): values[0, 7]}
+        drawn = fragment_draws(model, known, wanted=(("femur", "GL"),), rng=rng, n_draws=2_000)
         low, high = np.quantile(np.log(drawn[:, 0]), [0.025, 0.975])
         held.append(low <= values[0, 6] <= high)
         assert high - low < 3 * SIZE_SD  # far narrower than lengths vary

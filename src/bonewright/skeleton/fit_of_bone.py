@@ -116,7 +116,7 @@ def doubtful_cells(
             would_help="more individuals, or living relatives",
         )
     start = robust_start(matrix, expected_ln=expected_ln)
-    clean = matrix.present & ~start.gross
+    clean = matrix.present & start.fit_to_learn_from
     misfits: list[Misfit] = []
     for _ in range(rounds):
         misfits = []

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bonewright.skeleton.ln_matrix import LnMatrix
 
-__all__ = ["GROSS_LN", "RobustStart", "robust_start"]
+__all__ = ["RobustStart", "robust_start"]
 
 LARGEST_SIZE_LN = 0.2
 """No grown animal is beyond a fifth larger or smaller than the middle: common practice."""
@@ -20,21 +20,37 @@ LARGEST_SIZE_LN = 0.2
 GROSS_LN = 0.5
 """A length off by half as much again is no length of that bone."""
 
+NEAR = 3.5
+"""Standard deviations within which a value may teach the first model."""
+
+NORMAL_MAD = 1.4826
+"""Makes the median absolute deviation of normal values their standard deviation."""
+
+LEAST_SPREAD_LN = 0.004
+"""No measurement varies less than this about its prediction: common practice."""
+
+WEIGHT_OF_COMMON = 6
+"""How many values the spread common to all codes counts for in the spread of one."""
+
 FEW = 4
 """Up to this many values the expected mean, if there is one, has a voice in the median."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RobustStart:
-    """Centres (n_codes,) of ln lengths and what is left of each value, (n_rows, n_codes)."""
+    """Centres (n_codes,) of ln lengths, and what is left of each value, (n_rows, n_codes).
+
+    ``spread_ln`` (n_codes,) is the robust standard deviation of what is left.
+    """
 
     centre_ln: NDArray[np.float64]
     residual_ln: NDArray[np.float64]
+    spread_ln: NDArray[np.float64]
 
     @property
-    def gross(self) -> NDArray[np.bool_]:
-        """Which cells are off by more than any grown animal could be."""
-        return np.abs(self.residual_ln) > GROSS_LN
+    def fit_to_learn_from(self) -> NDArray[np.bool_]:
+        """Which cells are near enough to teach a first model; no judgement on the others."""
+        return np.abs(self.residual_ln) <= np.minimum(NEAR * self.spread_ln, GROSS_LN)
 
 
 def robust_start(
@@ -63,4 +79,17 @@ def robust_start(
             np.nanmedian(off[known], axis=1), -LARGEST_SIZE_LN, LARGEST_SIZE_LN
         )
     residual = np.where(matrix.present, matrix.values_ln - size - centre, 0.0)
-    return RobustStart(centre_ln=centre, residual_ln=residual)
+    return RobustStart(
+        centre_ln=centre, residual_ln=residual, spread_ln=_spread(residual, matrix.present)
+    )
+
+
+def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return robust standard deviations, (n_codes,), drawn to their common one where few."""
+    counts = present.sum(axis=0)
+    sizes = np.abs(residual)
+    common = max(NORMAL_MAD * float(np.median(sizes[present])), LEAST_SPREAD_LN)
+    own = np.zeros(len(counts))
+    for column in np.flatnonzero(counts):
+        own[column] = NORMAL_MAD * np.median(sizes[present[:, column], column])
+    return np.sqrt((counts * own**2 + WEIGHT_OF_COMMON * common**2) / (counts + WEIGHT_OF_COMMON))
