@@ -208,9 +208,10 @@ def likelihood_on(
         exactly from the predictors.
     """
     seen = np.ones(traversal.n_tips, bool) if observed is None else np.array(observed, bool)
-    values = np.column_stack([predictors, responses]).astype(np.float64)
+    values = np.column_stack([predictors, responses]).astype(np.float64, copy=False)
     n_predictors = predictors.shape[1]
-    if not np.all(np.isfinite(values[seen])):
+    used = values if seen.all() else values[seen]
+    if not np.all(np.isfinite(used)):
         raise OutsideRange(
             "A measurement used on the tree is not a finite number.",
             remedy="Leave the species out, or measure it.",
@@ -228,7 +229,7 @@ def likelihood_on(
             "Standard errors of species means can be used with one response only.",
             remedy="Fit the measurements one by one, or without their standard errors.",
         )
-    refuse_dependent(values[seen], n_predictors)
+    refuse_dependent(used, n_predictors)
     error_variance = None
     first_rate = 0.0
     if standard_error is not None:
@@ -242,7 +243,7 @@ def likelihood_on(
             first_rate = float(np.var(values[seen, -1]) / traversal.height)
     return Likelihood(
         traversal=traversal,
-        values=np.where(seen[:, None], values, 0.0),
+        values=values if seen.all() else np.where(seen[:, None], values, 0.0),
         n_predictors=n_predictors,
         model=model,
         method=method,
@@ -262,13 +263,16 @@ def refuse_dependent(values: NDArray[np.float64], n_predictors: int) -> None:
     ------
     OutsideRange
     """
-    centred = values - values.mean(axis=0)
-    spread = np.sqrt(np.mean(centred**2, axis=0))
-    size = np.maximum(np.max(np.abs(values), axis=0), 1e-300)
-    flat = spread <= 1e-12 * size
-    scaled = centred / np.where(flat, 1.0, spread)
-    pivots = np.abs(np.diag(np.linalg.qr(scaled, mode="r"))) / np.sqrt(values.shape[0])
-    bad = flat | (pivots < 1e-7)
+    columns = np.ascontiguousarray(values.T)  # long rows, which numpy sums fastest
+    centred = columns - columns.mean(axis=1, keepdims=True)
+    size = np.maximum(np.abs(columns).max(axis=1), 1e-300)
+    centred /= size[:, None]
+    covariance = centred @ centred.T / columns.shape[1]
+    spread = np.sqrt(np.diag(covariance))
+    flat = spread <= 1e-12
+    unit = np.where(flat, 1.0, spread)
+    pivots = _pivots(covariance / np.outer(unit, unit))
+    bad = flat | (pivots < 1e-12)
     if np.any(bad[:n_predictors]):
         raise OutsideRange(
             "A predictor is the same for all species, or follows from the other predictors.",
@@ -280,3 +284,14 @@ def refuse_dependent(values: NDArray[np.float64], n_predictors: int) -> None:
             " is no scatter to learn from.",
             remedy="Check that the column was not computed from the others.",
         )
+
+
+def _pivots(correlation: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the share of each column's variance that the columns before it leave over."""
+    left = correlation.copy()
+    for column in range(left.shape[0]):
+        pivot = left[column, column]
+        if pivot > 0:
+            after = slice(column + 1, None)
+            left[after, after] -= np.outer(left[after, column], left[column, after]) / pivot
+    return np.diag(left)

@@ -46,6 +46,7 @@ GOLDEN = 0.3819660112501051
 LARGE = 1e150
 SCAN_STEPS = 8
 NEXT_TO_END = 1e-5
+SCALE_TOLERANCE = 3e-8
 
 
 class TreeArrays(NamedTuple):
@@ -79,7 +80,11 @@ class Question(NamedTuple):
 
 def _compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:
     """Compile on first call, keep on disk, and let other threads run meanwhile."""
-    return cast(Callable[Parameters, Result], njit(cache=True, nogil=True)(function))
+    try:
+        compiled = njit(cache=True, nogil=True)(function)
+    except RuntimeError:  # no folder to keep it in, as in a read-only installation
+        compiled = njit(nogil=True)(function)
+    return cast(Callable[Parameters, Result], compiled)
 
 
 @_compiled
@@ -385,13 +390,24 @@ def objective(tree: TreeArrays, question: Question, scale: float) -> float:
 
 @_compiled
 def _refined(
-    tree: TreeArrays, question: Question, low: float, middle: float, high: float, here: float
+    tree: TreeArrays,
+    question: Question,
+    low: float,
+    middle: float,
+    high: float,
+    at_low: float,
+    here: float,
+    at_high: float,
 ) -> tuple[float, float]:
-    """Close in on the lowest point between ``low`` and ``high`` ([Brent1973]_, chapter 5)."""
-    second, third = middle, middle
-    at_second, at_third = here, here
-    move, earlier = 0.0, 0.0
-    tolerance = 1e-8
+    """Close in on the lowest point between ``low`` and ``high`` ([Brent1973]_, chapter 5).
+
+    The three points known at the start give the first parabola.
+    """
+    second, at_second, third, at_third = low, at_low, high, at_high
+    if at_high < at_low:
+        second, at_second, third, at_third = high, at_high, low, at_low
+    move = earlier = high - low
+    tolerance = SCALE_TOLERANCE
     for _ in range(60):
         centre = 0.5 * (low + high)
         if abs(middle - centre) <= 2.0 * tolerance - 0.5 * (high - low):
@@ -449,21 +465,21 @@ def best_scale(tree: TreeArrays, question: Question) -> tuple[float, float]:
     A coarse scan guards against a second hump; then the best stretch is searched. An end
     of the range is returned exactly where the objective rises from it.
     """
-    best, lowest = 0, np.inf
+    heights = np.empty(SCAN_STEPS + 1)
     for step in range(SCAN_STEPS + 1):
-        value = objective(tree, question, step / SCAN_STEPS)
-        if value < lowest:
-            best, lowest = step, value
-    middle, here = best / SCAN_STEPS, lowest
-    if best == 0 or best == SCAN_STEPS:
-        inward = NEXT_TO_END if best == 0 else -NEXT_TO_END
-        value = objective(tree, question, middle + inward)
-        if value >= lowest:
-            return middle, lowest
-        middle, here = middle + inward, value
-    low = max(best - 1, 0) / SCAN_STEPS
-    high = min(best + 1, SCAN_STEPS) / SCAN_STEPS
-    return _refined(tree, question, low, middle, high, here)
+        heights[step] = objective(tree, question, step / SCAN_STEPS)
+    best = int(np.argmin(heights))
+    middle, here = best / SCAN_STEPS, heights[best]
+    before, after = max(best - 1, 0), min(best + 1, SCAN_STEPS)
+    if before == best or after == best:
+        middle += NEXT_TO_END if best == 0 else -NEXT_TO_END
+        here = objective(tree, question, middle)
+        if here >= heights[best]:
+            return best / SCAN_STEPS, heights[best]
+    return _refined(
+        tree, question, before / SCAN_STEPS, middle, after / SCAN_STEPS,
+        heights[before], here, heights[after],
+    )  # fmt: skip
 
 
 @_compiled
