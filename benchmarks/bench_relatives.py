@@ -19,7 +19,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.relatives.many_traits import calibrate_each_left_out, fit_many_traits
+from bonewright.relatives.inverse_calibration import calibrate_each_left_out
+from bonewright.relatives.many_traits import fit_many_traits
 from bonewright.relatives.phylogenetic_fit import fit_on_tree
 from bonewright.relatives.phylogenetic_prediction import leave_each_out, leave_groups_out
 from bonewright.relatives.tree_algebra import (

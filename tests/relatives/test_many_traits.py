@@ -3,13 +3,13 @@ import pytest
 from scipy.stats import multivariate_normal, multivariate_t
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
-from bonewright.relatives.many_traits import (
+from bonewright.relatives.inverse_calibration import (
     CalibrationPrior,
     calibrate_each_left_out,
     calibrate_tip,
     draws_of,
-    fit_many_traits,
 )
+from bonewright.relatives.many_traits import fit_many_traits
 from bonewright.relatives.phylogenetic_fit import fit_on_tree
 from bonewright.relatives.tree_algebra import traversal_of
 

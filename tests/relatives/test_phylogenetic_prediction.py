@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from bonewright.errors import NotEnoughEvidence
+from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.relatives.phylogenetic_fit import fit_on_tree
 from bonewright.relatives.phylogenetic_prediction import (
     leave_each_out,
@@ -10,6 +10,7 @@ from bonewright.relatives.phylogenetic_prediction import (
     predictions_at_tips,
 )
 from bonewright.relatives.tree_algebra import traversal_of
+from bonewright.study.flat_tree import beside_clade
 
 
 @pytest.fixture
@@ -154,3 +155,33 @@ def test_uncertain_bones_widen_the_draws_and_a_seed_repeats_them(case):
     wide, narrow = draw(uncertain), draw(np.tile(x[6], (5000, 1)))
     assert np.std(wide) > 1.5 * np.std(narrow)
     np.testing.assert_array_equal(wide, draw(uncertain))
+
+
+def test_leaving_out_the_only_flightless_ones_says_that_the_predictor_stands_still(case):
+    tree, _, x, y = case
+    flightless = (np.arange(40) < 5).astype(float)
+    predictors = np.column_stack([x, flightless])
+    with pytest.raises(OutsideRange) as caught:
+        leave_groups_out(traversal_of(tree), predictors, y, groups=flightless[None].astype(bool))
+    assert "predictor" in caught.value.remedy
+
+
+def test_a_lost_animal_hung_beside_a_clade_is_predicted_nearer_to_that_clade(case):
+    tree, _, x, y = case
+    near, far = tree.tip_names[3], tree.tip_names[30]
+    raised = y + 2.0 * (np.array(tree.tip_names) == near)
+
+    def predicted(beside):
+        grown = beside_clade(tree, "lost", clade=(beside,), stem_age=0.01)
+        rows = {name: row for row, name in enumerate(tree.tip_names)}
+        order = np.array([rows.get(name, -1) for name in grown.tip_names])
+        observed = order >= 0
+        values = np.where(observed, raised[order], np.nan)
+        bones = np.where(observed[:, None], x[order], np.nan)
+        fit = fit_on_tree(traversal_of(grown), bones, values, model="brownian", observed=observed)
+        tip = np.flatnonzero(~observed)
+        return predictions_at_tips(fit, tip, predictors=x[[3]])
+
+    beside_near, beside_far = predicted(near), predicted(far)
+    assert beside_near.line[0] == pytest.approx(beside_far.line[0])
+    assert abs(beside_near.mean[0] - raised[3]) < abs(beside_far.mean[0] - raised[3])

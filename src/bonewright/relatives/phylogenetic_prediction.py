@@ -264,9 +264,11 @@ def _parameters_without(
     scale, lowest = traversal_kernels.fit_scales_without_each(
         arrays, question, np.ascontiguousarray(groups)
     )
-    if not np.all(np.isfinite(lowest)):
-        raise singular_tree()
-    return [float(value) for value in scale]
+    # Where no lambda serves (a predictor that only the group moved), the fit says why.
+    return [
+        float(value) if np.isfinite(height) else None
+        for value, height in zip(scale, lowest, strict=True)
+    ]
 
 
 def prediction_draws(
