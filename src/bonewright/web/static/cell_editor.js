@@ -19,7 +19,7 @@ export class CellEditor {
     this.field.setAttribute("aria-describedby", opening.note);
     this.field.className = "cell-field";
     this.field.addEventListener("input", () => opening.onType(this.field.value));
-    this.field.addEventListener("keydown", (event) => this.#key(event));
+    this.field.addEventListener("keydown", (event) => this.#key(/** @type {KeyboardEvent} */ (event)));
     this.field.addEventListener("blur", () => this.close(this.field.value, "stay"));
     cell.replaceChildren(this.field);
     this.field.focus();

@@ -89,15 +89,18 @@ async function decide(event) {
 }
 
 /** Go to the cell an address names: #table:row:column. */
-function goToAddress() {
+async function goToAddress() {
   const [name, row, column] = decodeURIComponent(location.hash.slice(1)).split(":");
   const sheet = sheets().find((found) => found.name === name);
-  if (sheet) void sheet.goTo(row ? Number(row) : null, column ?? null);
+  if (!sheet) return;
+  // What stands above it must have its height first.
+  await Promise.all(sheets().map((other) => other.ready));
+  await sheet.goTo(row ? Number(row) : null, column ?? null);
 }
 
 document.addEventListener("submit", (event) => void decide(event));
 document.addEventListener("sheet-saved", () => void follow());
-window.addEventListener("hashchange", goToAddress);
+window.addEventListener("hashchange", () => void goToAddress());
 window.addEventListener("focus", () => void follow());
 window.addEventListener("beforeunload", (event) => {
   if (sheets().some((sheet) => sheet.dirty)) event.preventDefault();
@@ -110,5 +113,5 @@ document.addEventListener("keydown", (event) => {
   }
 });
 document.querySelector(".steps [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
-goToAddress();
+void goToAddress();
 void follow();

@@ -4,6 +4,7 @@
 import { CellEditor } from "./cell_editor.js";
 import { ClashPanel } from "./clash_panel.js";
 import { Refused, read, send } from "./server.js";
+import { SheetBar } from "./sheet_bar.js";
 import { SheetGrid } from "./sheet_grid.js";
 import { SheetRows } from "./sheet_rows.js";
 
@@ -24,7 +25,7 @@ export class StudySheet extends HTMLElement {
   doubts = [];
   /** @type {CellEditor|null} */
   editor = null;
-  /** @type {number|undefined} */
+  /** @type {ReturnType<typeof setTimeout>|undefined} */
   timer = undefined;
   /** @type {AbortController|null} */
   checking = null;
@@ -32,11 +33,27 @@ export class StudySheet extends HTMLElement {
   /** @type {Promise<void>} */
   ready = Promise.resolve();
 
+  bar = new SheetBar({
+    save: () => void this.save(),
+    undo: () => this.#takeBack("undo"),
+    add: () => this.#addRow(),
+    remove: () => this.#deleteRow(),
+    find: (words) => this.grid.find(words),
+  });
+  clash = new ClashPanel();
+  grid = new SheetGrid(this);
+  lists = document.createElement("div");
+
   connectedCallback() {
-    this.name = this.getAttribute("name") ?? "";
-    this.#buildFrame();
+    const { bar, clash, grid, lists } = this;
+    this.append(bar.element, bar.message, clash.element, grid.element, lists);
     this.addEventListener("keydown", (event) => this.#key(event));
     this.ready = this.load();
+  }
+
+  /** The name of the table. */
+  get name() {
+    return this.getAttribute("name") ?? "";
   }
 
   /** Whether something in this sheet is not saved yet. */
@@ -57,11 +74,11 @@ export class StudySheet extends HTMLElement {
       this.clash.clear();
       this.grid.show(this.table, this.rows);
       this.#drawSuggestions();
-      if (this.table.locked) this.#tell(this.table.locked, "doubt");
+      if (this.table.locked) this.bar.tell(this.table.locked, "doubt");
       await this.check();
       this.#drawBar();
     } catch (fault) {
-      this.#tell(fault instanceof Error ? fault.message : String(fault), "problem");
+      this.bar.tell(wordsOf(fault), "problem");
     }
     this.dataset.ready = "yes";
   }
@@ -77,7 +94,7 @@ export class StudySheet extends HTMLElement {
         await this.load();
         return;
       }
-      this.#tell("This table was also changed on disk. Saving will show you both.", "doubt");
+      this.bar.tell("This table was also changed on disk. Saving will show you both.", "doubt");
     }
     this.doubts = (await read(`/api/tables/${this.name}/doubts`)).doubts;
     this.grid.mark(this.problems, this.doubts);
@@ -177,7 +194,7 @@ export class StudySheet extends HTMLElement {
 
   #addRow() {
     this.grid.find("");
-    this.found.value = "";
+    this.bar.search.value = "";
     this.#insert(this.rows.rows.length);
     this.openCell(this.rows.rows.length - 1, 0);
   }
@@ -188,7 +205,7 @@ export class StudySheet extends HTMLElement {
     if (!row) return;
     this.rows.apply({ kind: "delete", index, row });
     this.#redraw(Math.min(index, this.rows.rows.length - 1), place);
-    this.#tell(`Deleted the row ${row.cells[0] || "without a name"}. Undo brings it back.`);
+    this.bar.tell(`Deleted the row ${row.cells[0] || "without a name"}. Undo brings it back.`);
   }
 
   /** @param {"undo"|"redo"} way */
@@ -197,7 +214,7 @@ export class StudySheet extends HTMLElement {
     if (!change) return;
     const at = change.kind === "cells" ? change.changes[0] : { index: change.index, place: 0 };
     this.#redraw(Math.min(at.index, this.rows.rows.length - 1), at.place);
-    this.#tell("");
+    this.bar.tell("");
   }
 
   /** Check the study as it would be if this were saved.
@@ -216,7 +233,7 @@ export class StudySheet extends HTMLElement {
       this.grid.mark(this.problems, this.doubts);
       this.#drawBar();
     } catch (fault) {
-      if (!signal.aborted) this.#tell(String(fault instanceof Error ? fault.message : fault), "problem");
+      if (!signal.aborted) this.bar.tell(wordsOf(fault), "problem");
     }
   }
 
@@ -251,11 +268,11 @@ export class StudySheet extends HTMLElement {
       const hadFocus = this.grid.holds(document.activeElement);
       await this.load();
       if (hadFocus) this.grid.focusCell(index, place);
-      this.#tell("Saved.");
+      this.bar.tell("Saved.");
       this.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
     } catch (fault) {
       if (fault instanceof Refused && fault.status === 409) this.#showClash(fault.body);
-      else this.#tell(fault instanceof Error ? fault.message : String(fault), "problem");
+      else this.bar.tell(wordsOf(fault), "problem");
     } finally {
       this.saving = false;
       this.#drawBar();
@@ -269,9 +286,9 @@ export class StudySheet extends HTMLElement {
     this.table = table;
     this.rows = SheetRows.against(body.rows, onDisk.rows, table.header.indexOf(table.key));
     this.grid.show(table, this.rows);
-    this.#tell(`${body.error} ${body.remedy}`, "doubt");
+    this.bar.tell(`${body.error} ${body.remedy}`, "doubt");
     this.clash.show(body.differences, table, (difference, value) => {
-      const place = table.header.indexOf(difference.column);
+      const place = table.header.indexOf(difference.column ?? "");
       const from = this.rows.rows[difference.index].cells[place];
       this.rows.apply({ kind: "cells", changes: [{ index: difference.index, place, from, to: value }] });
       this.#redraw(difference.index, place, false);
@@ -301,51 +318,17 @@ export class StudySheet extends HTMLElement {
     }
   }
 
-  #buildFrame() {
-    const bar = document.createElement("div");
-    bar.className = "sheet-bar";
-    this.saveButton = button("Save", () => void this.save());
-    this.saveButton.classList.add("main-button");
-    this.undoButton = button("Undo", () => this.#takeBack("undo"));
-    this.deleteButton = button("Delete row", () => this.#deleteRow());
-    this.found = document.createElement("input");
-    this.found.type = "search";
-    this.found.placeholder = "Find in this table";
-    this.found.setAttribute("aria-label", "Find in this table");
-    this.found.addEventListener("input", () => this.grid.find(this.found.value));
-    this.state = document.createElement("span");
-    this.state.className = "sheet-state";
-    this.addButton = button("Add row", () => this.#addRow());
-    bar.append(
-      this.saveButton,
-      this.undoButton,
-      this.addButton,
-      this.deleteButton,
-      this.found,
-      this.state,
-    );
-    this.message = document.createElement("p");
-    this.message.className = "sheet-message";
-    this.message.setAttribute("role", "status");
-    this.clash = new ClashPanel();
-    this.lists = document.createElement("div");
-    this.grid = new SheetGrid(this);
-    this.append(bar, this.message, this.clash.element, this.grid.element, this.lists);
-  }
-
   #drawBar() {
-    const unsaved = this.rows.unsaved;
-    const problems = this.problems.length;
-    this.saveButton.disabled = this.saving || (unsaved === 0 && !this.editor);
-    this.undoButton.disabled = this.rows.done.length === 0;
-    const locked = Boolean(this.table?.locked);
-    this.addButton.disabled = locked;
-    this.deleteButton.disabled = locked || this.rows.rows.length === 0;
-    const words = [counted(this.rows.rows.length, "row")];
-    if (unsaved) words.push(`${counted(unsaved, "row")} changed, not saved`);
-    if (problems) words.push(counted(problems, "problem"));
-    this.state.textContent = this.saving ? "Saving…" : words.join(" · ");
-    this.classList.toggle("unsaved", unsaved > 0);
+    this.bar.draw({
+      rows: this.rows.rows.length,
+      unsaved: this.rows.unsaved,
+      problems: this.problems.length,
+      saving: this.saving,
+      editing: this.editor !== null,
+      undoable: this.rows.done.length > 0,
+      locked: Boolean(this.table?.locked),
+    });
+    this.classList.toggle("unsaved", this.rows.unsaved > 0);
   }
 
   #drawSuggestions() {
@@ -363,26 +346,11 @@ export class StudySheet extends HTMLElement {
   #listId(column) {
     return `list-${this.name}-${column}`;
   }
-
-  /** @param {string} words @param {""|"problem"|"doubt"} [kind] */
-  #tell(words, kind = "") {
-    this.message.textContent = words;
-    this.message.dataset.kind = kind;
-  }
 }
 
-/** @param {string} words @param {() => void} act */
-function button(words, act) {
-  const made = document.createElement("button");
-  made.type = "button";
-  made.textContent = words;
-  made.addEventListener("click", act);
-  return made;
-}
-
-/** @param {number} count @param {string} noun */
-function counted(count, noun) {
-  return `${count} ${noun}${count === 1 ? "" : "s"}`;
+/** @param {unknown} fault */
+function wordsOf(fault) {
+  return fault instanceof Error ? fault.message : String(fault);
 }
 
 customElements.define("study-sheet", StudySheet);

@@ -2,6 +2,8 @@
 // The grid on the screen: drawn in pieces, walked with the arrow keys, marked where the
 // check or a step has something to say.
 
+import { marksOf } from "./cell_marks.js";
+
 /** @typedef {import("./server.js").Table} Table */
 /** @typedef {import("./server.js").Problem} Problem */
 /** @typedef {import("./server.js").Doubt} Doubt */
@@ -11,12 +13,14 @@
 const FIRST_ROWS = 60;
 const ROWS_A_PIECE = 150;
 const LONG_TEXT = 28;
+let grids = 0;
 
 export class SheetGrid {
   /** @param {StudySheet} sheet */
   constructor(sheet) {
     this.sheet = sheet;
-    this.noteId = `note-${sheet.name}`;
+    grids += 1;
+    this.noteId = `cell-note-${grids}`;
     this.at = { index: 0, place: 0 };
     /** @type {Table|null} */
     this.table = null;
@@ -24,7 +28,7 @@ export class SheetGrid {
     this.rows = null;
     this.drawn = 0;
     this.sought = "";
-    /** @type {Map<string, {problems: string[], doubts: string[]}>} */
+    /** @type {Map<string, import("./cell_marks.js").Mark>} */
     this.marks = new Map();
 
     this.element = document.createElement("div");
@@ -33,7 +37,6 @@ export class SheetGrid {
     this.frame.className = "sheet-scroll";
     this.grid = document.createElement("table");
     this.grid.setAttribute("role", "grid");
-    this.grid.setAttribute("aria-label", sheet.getAttribute("aria-label") ?? sheet.name);
     this.head = this.grid.createTHead();
     this.body = this.grid.createTBody();
     this.frame.append(this.grid);
@@ -53,6 +56,7 @@ export class SheetGrid {
   show(table, rows) {
     this.table = table;
     this.rows = rows;
+    this.grid.setAttribute("aria-label", table.title);
     this.grid.setAttribute("aria-rowcount", String(rows.rows.length + 1));
     this.#drawHead(table);
     this.body.replaceChildren();
@@ -106,23 +110,7 @@ export class SheetGrid {
   mark(problems, doubts) {
     if (!this.rows || !this.table) return;
     const touched = new Set(this.marks.keys());
-    this.marks = new Map();
-    for (const problem of problems) {
-      if (problem.index === null) continue;
-      const place = problem.column ? this.table.header.indexOf(problem.column) : -1;
-      this.#markOf(problem.index, place).problems.push(
-        `Found ${problem.found}; expected ${problem.expected}. ${problem.mend}`,
-      );
-    }
-    const indexOf = new Map(this.rows.rows.map((row, index) => [row.number, index]));
-    for (const doubt of doubts) {
-      const index = indexOf.get(doubt.row);
-      if (index === undefined || doubt.decided !== null) continue;
-      const place = this.table.header.indexOf(doubt.column);
-      this.#markOf(index, place).doubts.push(
-        `Worth a look (${doubt.kind}): found ${doubt.found}; expected ${doubt.expected}. ${doubt.mend}`,
-      );
-    }
+    this.marks = marksOf(this.table, this.rows, problems, doubts);
     for (const name of this.marks.keys()) touched.add(name);
     for (const name of touched) {
       const [index, place] = name.split(":").map(Number);
@@ -133,19 +121,13 @@ export class SheetGrid {
     this.#drawNote();
   }
 
-  /** @param {number} index @param {number} place */
-  #markOf(index, place) {
-    const name = `${index}:${place}`;
-    const standing = this.marks.get(name) ?? { problems: [], doubts: [] };
-    this.marks.set(name, standing);
-    return standing;
-  }
-
   /** @param {HTMLElement} cell @param {number} index @param {number} place */
   #mark(cell, index, place) {
     const mark = this.marks.get(`${index}:${place}`);
-    if (mark?.problems.length) cell.setAttribute("aria-invalid", "true");
-    else cell.removeAttribute("aria-invalid");
+    for (const part of [cell, ...cell.querySelectorAll(".cell-field")]) {
+      if (mark?.problems.length) part.setAttribute("aria-invalid", "true");
+      else part.removeAttribute("aria-invalid");
+    }
     cell.classList.toggle("doubtful", Boolean(mark?.doubts.length));
     cell.title = mark ? [...mark.problems, ...mark.doubts].join("\n") : "";
   }
