@@ -1,7 +1,8 @@
 """How good and how fast the joint model of the skeleton is, on simulated studies.
 
-Run ``python benchmarks/bench_skeleton.py`` (about five minutes on a free machine; ``--studies 20`` for a
-look). It prints the table and writes it to ``docs/skeleton-accuracy.md``.
+Run ``python benchmarks/bench_skeleton.py`` (about five minutes on a free machine;
+``--studies 20`` for a look). It prints the table and writes it to
+``docs/skeleton-accuracy.md``.
 """
 
 import argparse

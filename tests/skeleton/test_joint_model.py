@@ -3,7 +3,11 @@ import pytest
 from scipy.special import stdtrit
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
-from bonewright.skeleton.factor_em import fit_factors
+from bonewright.skeleton.factor_em import (
+    fit_factors,
+    fit_factors_without_pull,
+    ln_likelihood,
+)
 from bonewright.skeleton.factor_scores import factor_posterior, precision_of_means
 from bonewright.skeleton.fragments import fragment_draws, length_draws_from_relatives
 from bonewright.skeleton.joint_model import fit_joint_model, target_from_relatives
@@ -51,7 +55,7 @@ def test_with_nothing_missing_the_interval_is_the_t_interval_of_the_mean() -> No
 
 def test_95_percent_intervals_hold_the_truth_95_times_in_100() -> None:
     held = []
-    for number in range(120):
+    for number in range(60):
         rng = np.random.default_rng([7, number])
         n = int(rng.integers(8, 25))
         matrix = table(birds_ln(rng, n), found_by_chance(rng, n, 0.6), error=0.003)
@@ -59,8 +63,8 @@ def test_95_percent_intervals_hold_the_truth_95_times_in_100() -> None:
         draws = model.mean_ln_draws(rng=rng, n_draws=2_000)
         low, high = np.quantile(draws, [0.025, 0.975], axis=0)
         held.append(np.mean((low <= MEAN_LN) & (high >= MEAN_LN)))
-    # Lengths of one study err together: two standard errors over studies are about 3 %.
-    assert 0.92 <= np.mean(held) <= 0.98
+    # Lengths of one study err together: two standard errors over studies are about 4 %.
+    assert 0.91 <= np.mean(held) <= 0.985
 
 
 def test_a_bone_known_once_is_placed_by_the_size_of_its_individual() -> None:
@@ -147,7 +151,7 @@ def test_structured_sums_agree_with_plain_matrix_algebra() -> None:
 
 def test_with_one_sex_collected_more_the_mean_of_both_is_found_by_the_known_ones() -> None:
     held, missed = 0, 0
-    for number in range(20):
+    for number in range(12):
         rng = np.random.default_rng([11, number])
         n = 30
         larger = np.arange(n) < 24
@@ -164,8 +168,8 @@ def test_with_one_sex_collected_more_the_mean_of_both_is_found_by_the_known_ones
         smaller_mm = both.length_draws(average="smaller sex", rng=rng, n_draws=2_000)[:, 6]
         gap = np.log(np.median(larger_mm) / np.median(smaller_mm))
         assert gap == pytest.approx(0.12, abs=0.06)
-    assert held >= 17
-    assert missed >= 10
+    assert held >= 10
+    assert missed >= 6
 
 
 def test_the_kinds_of_average_stand_in_their_order() -> None:
@@ -223,7 +227,7 @@ def test_one_individual_alone_still_gives_finite_and_wide_intervals() -> None:
 
 def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
     held = []
-    for number in range(60):
+    for number in range(40):
         rng = np.random.default_rng([17, number])
         values = birds_ln(rng, 25)
         model = fit_joint_model(
@@ -234,7 +238,7 @@ def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
         low, high = np.quantile(np.log(drawn[:, 0]), [0.025, 0.975])
         held.append(low <= values[0, 6] <= high)
         assert high - low < 3 * SIZE_SD  # far narrower than lengths vary
-    assert 52 <= sum(held) <= 60
+    assert 34 <= sum(held) <= 40
 
 
 def relatives_ln(rng, n):
@@ -245,7 +249,7 @@ def relatives_ln(rng, n):
 
 def test_a_bone_nobody_left_comes_from_living_relatives_with_a_fair_interval() -> None:
     held = []
-    for number in range(40):
+    for number in range(25):
         rng = np.random.default_rng([18, number])
         species = relatives_ln(rng, 31)
         relatives = table(species[1:], np.ones((30, 4), bool))
@@ -254,7 +258,7 @@ def test_a_bone_nobody_left_comes_from_living_relatives_with_a_fair_interval() -
         low, high = np.quantile(np.log(drawn), [0.025, 0.975])
         held.append(low <= species[0, 0] <= high)
         assert 0.15 < high - low < 0.45
-    assert 34 <= sum(held) <= 40
+    assert 20 <= sum(held) <= 25
 
 
 def test_a_bone_that_relatives_lack_too_is_refused() -> None:
@@ -264,6 +268,19 @@ def test_a_bone_that_relatives_lack_too_is_refused() -> None:
         length_draws_from_relatives(
             relatives, {("femur", "GL"): np.full(100, 5.1)}, wanted=("skull", "GL"), rng=rng
         )
+
+
+def test_a_pulled_covariance_foretells_new_birds_better_than_one_fitted_freely() -> None:
+    gains = []
+    for number in range(10):
+        rng = np.random.default_rng([21, number])
+        few = table(birds_ln(rng, 8), np.ones((8, 4), bool))
+        new = table(birds_ln(rng, 50), np.ones((50, 4), bool))
+        pulled = ln_likelihood(fit_factors(few), new)
+        free = ln_likelihood(fit_factors_without_pull(few, n_factors=2, max_rounds=300), new)
+        gains.append((pulled - free) / 50)
+    assert np.mean(gains) > 0.5
+    assert min(gains) > 0
 
 
 def test_relatives_teach_which_parts_grow_faster() -> None:

@@ -92,4 +92,5 @@ def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArra
     own = np.zeros(len(counts))
     for column in np.flatnonzero(counts):
         own[column] = NORMAL_MAD * np.median(sizes[present[:, column], column])
-    return np.sqrt((counts * own**2 + WEIGHT_OF_COMMON * common**2) / (counts + WEIGHT_OF_COMMON))
+    squares = counts * own**2 + WEIGHT_OF_COMMON * common**2
+    return np.asarray(np.sqrt(squares / (counts + WEIGHT_OF_COMMON)))

@@ -57,9 +57,10 @@ class SizeComparison:
 def size_scores(parameters: FactorParameters, matrix: LnMatrix) -> SizeScores:
     """Return the size of every row by weighted least squares on its own measurements.
 
-    ``parameters`` come from :func:`bonewright.skeleton.factor_em.fit_factors`; every row
-    needs at least one value.
+    ``parameters`` come from :func:`bonewright.skeleton.factor_em.fit_factors` on the same
+    matrix; empty rows are left out.
     """
+    matrix = matrix.known_part()
     posterior = factor_posterior(parameters, matrix)
     total = posterior.precision[:, 0, 0]
     own = total - 1 / parameters.factor_variance[0]
