@@ -180,9 +180,15 @@ def make_sections(rng: np.random.Generator, species: tuple[str, ...]) -> Section
         product_moment_mm4=0.0,
         greatest_moment_mm4=2100.0,
         least_moment_mm4=2000.0,
+        axis_of_greatest_rad=1.57,
         polar_moment_mm4=4100.0,
         section_modulus_mediolateral_mm3=300.0,
         section_modulus_anteroposterior_mm3=310.0,
+        section_modulus_greatest_mm3=310.0,
+        section_modulus_least_mm3=300.0,
+        farthest_fibre_mm=6.8,
+        whole_area_mm2=140.0,
+        mean_perimeter_mm=38.0,
     )
     measured = tuple(
         MeasuredSection(

@@ -6,8 +6,8 @@ import pytest
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Quantity, RowRef, Statement
+from bonewright.sections.ellipse import hollow_ellipse
 from bonewright.sections.properties import SectionsResult, measure_sections
-from bonewright.sections.shape import hollow_ellipse
 from bonewright.study.model import Section
 
 NONE: frozenset[tuple[str, str]] = frozenset()

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bonewright.errors import OutsideRange
-from bonewright.sections.shape import ellipse_rings, hollow_ellipse, traced_outline
+from bonewright.sections.ellipse import ellipse_rings, hollow_ellipse
+from bonewright.sections.outline import traced_outline
 
 BOX_WITH_HOLE = (((0.0, 0.0), (6.0, 0.0), (6.0, 4.0), (0.0, 4.0)), ((1, 1), (3, 1), (3, 3), (1, 3)))
 angles_rad = st.floats(-np.pi, np.pi)

@@ -3,13 +3,9 @@
 from dataclasses import dataclass
 
 from bonewright.findings import RowRef
-from bonewright.sections.shape import (
-    Ring,
-    SectionProperties,
-    ellipse_rings,
-    hollow_ellipse,
-    traced_outline,
-)
+from bonewright.sections.ellipse import ellipse_rings, hollow_ellipse
+from bonewright.sections.outline import traced_outline
+from bonewright.sections.shape import Ring, SectionProperties
 from bonewright.study.model import Section
 
 __all__ = ["MeasuredSection", "measure_section"]

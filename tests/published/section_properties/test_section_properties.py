@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from bonewright.sections.shape import hollow_ellipse
+from bonewright.sections.ellipse import hollow_ellipse
 
 SOURCE = tomllib.loads(Path(__file__).with_name("source.toml").read_text(encoding="utf-8"))
 

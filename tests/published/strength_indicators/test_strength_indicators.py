@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from bonewright.movement.indicator import mass_at_indicator, strength_indicator
-from bonewright.sections.shape import hollow_ellipse
+from bonewright.sections.ellipse import hollow_ellipse
 
 SOURCE = tomllib.loads(Path(__file__).with_name("source.toml").read_text(encoding="utf-8"))
 STANDARD_GRAVITY = 9.80665
