@@ -10,6 +10,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bonewright.errors import Problem
+from bonewright.study.body_rules import (
+    hoop_rules,
+    lost_part_rules,
+    segment_rules,
+    tissue_rules,
+    weighing_rules,
+)
 from bonewright.study.bone_rules import (
     body_rules,
     measurement_rules,
@@ -20,6 +27,8 @@ from bonewright.study.bone_rules import (
 from bonewright.study.cells import read_file_path
 from bonewright.study.faults import Fault
 from bonewright.study.outlines import Rings, read_outline
+from bonewright.study.picture_rules import landmark_rules, look_at_pictures, scale_rules
+from bonewright.study.pictures import PictureFacts
 from bonewright.study.raw import RawTable, RawTables, empty_table
 from bonewright.study.read import unreadable
 from bonewright.study.references import reference_problems, row_names
@@ -27,6 +36,7 @@ from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
 from bonewright.study.spelling import nearest, shown
+from bonewright.study.surface_files import Surface, read_surface
 from bonewright.study.table_cells import TableCells, keep_hint, read_cells
 from bonewright.study.testimony_rules import (
     chain_rules,
@@ -34,7 +44,9 @@ from bonewright.study.testimony_rules import (
     decision_rules,
     mark_rules,
     mount_rules,
+    old_units,
     testimony_date_rules,
+    unit_rules,
 )
 from bonewright.study.trees import read_tree_tips
 
@@ -47,11 +59,14 @@ _SECTION_LIMIT_MM = (0.1, 200.0)
 class Examined:
     """A study's tables as values, with every problem found on the way.
 
-    ``outlines`` maps a section's row index to its rings in the row's unit.
+    ``outlines`` maps a section's row index to its rings in the row's unit, ``surfaces`` a
+    scan's to its surface in the file's unit, ``pictures`` a picture's to what its file is.
     """
 
     tables: Mapping[str, TableCells]
     outlines: Mapping[int, Rings]
+    surfaces: Mapping[int, Surface]
+    pictures: Mapping[int, PictureFacts]
     tree_tips: tuple[str, ...] | None
     problems: tuple[Problem, ...]
 
@@ -93,10 +108,22 @@ def examine(
     problems.extend(_rules(tables, overruled, settings))
     outlines, wrong = _outlines(tables["sections"], overruled.get("sections", frozenset()), folder)
     problems.extend(wrong)
-    problems.extend(_picture_files(tables["pictures"], folder))
+    pictures, wrong = look_at_pictures(tables["pictures"], folder, _find_file)
+    problems.extend(wrong)
+    picture_rows = row_names(tables["pictures"])
+    problems.extend(landmark_rules(tables["landmarks"], tables["pictures"], picture_rows, pictures))
+    surfaces, wrong = _surfaces(tables["body_scans"], folder)
+    problems.extend(wrong)
     tree_tips, wrong_settings = _settings_rules(settings, tables["relatives"], folder)
     problems.extend(wrong_settings)
-    return Examined(tables=tables, outlines=outlines, tree_tips=tree_tips, problems=tuple(problems))
+    return Examined(
+        tables=tables,
+        outlines=outlines,
+        surfaces=surfaces,
+        pictures=pictures,
+        tree_tips=tree_tips,
+        problems=tuple(problems),
+    )
 
 
 def _overruled(decisions: TableCells) -> dict[str, frozenset[str]]:
@@ -123,6 +150,11 @@ def _rules(
     yield from relative_rules(tables["relative_measurements"])
     yield from section_rules(tables["sections"], specimens, specimen_rows)
     yield from body_rules(tables["bodies"])
+    yield from weighing_rules(tables["bodies"])
+    yield from segment_rules(tables["body_segments"], tables["body_hoops"])
+    yield from hoop_rules(tables["body_hoops"], tables["body_segments"])
+    yield from tissue_rules(tables["tissues"])
+    yield from lost_part_rules(tables["lost_parts"])
     for name in ("pictures", "accounts"):
         rows = row_names(tables[name])
         yield from chain_rules(tables[name], "copyOf", rows)
@@ -133,7 +165,11 @@ def _rules(
             witness=settings.witness if settings else None,
         )
     yield from mark_rules(tables["picture_marks"])
-    yield from claim_rules(tables["claims"], overruled.get("claims", nobody))
+    yield from scale_rules(tables["pictures"])
+    yield from unit_rules(tables["units"], overruled.get("units", nobody))
+    yield from claim_rules(
+        tables["claims"], overruled.get("claims", nobody), old_units(tables["units"])
+    )
     yield from mount_rules(tables["mount_measurements"])
     yield from decision_rules(
         tables["decisions"],
@@ -200,14 +236,22 @@ def _outline_size(sections: TableCells, index: int, rings: Rings) -> Iterator[Pr
             )
 
 
-def _picture_files(pictures: TableCells, folder: Path) -> Iterator[Problem]:
-    for index in pictures.sound_rows():
-        name = pictures.text("pictureFile", index)
+def _surfaces(scans: TableCells, folder: Path) -> tuple[dict[int, Surface], list[Problem]]:
+    surfaces: dict[int, Surface] = {}
+    problems: list[Problem] = []
+    for index in scans.sound_rows():
+        name = scans.text("scanFile", index)
         if name is None:
             continue
         path, expected, mend = _find_file(folder, name)
         if path is None:
-            yield pictures.problem(index, "pictureFile", expected=expected, mend=mend)
+            problems.append(scans.problem(index, "scanFile", expected=expected, mend=mend))
+            continue
+        surface, wrong = read_surface(path, f"files/{name}")
+        problems.extend(problem for problem in wrong if problem not in problems)
+        if surface is not None:
+            surfaces[index] = surface
+    return surfaces, problems
 
 
 def _settings_rules(

@@ -251,7 +251,7 @@ class BodyScan:
     ref: RowRef
     scan_id: str
     kind: str
-    part: str
+    body_id: str
     state: str
     element: str
     code: str

@@ -1,21 +1,26 @@
 """Turn checked cells into the frozen rows of a study.
 
-The cells have passed the check, so what a schema requires is there; a row that still
-lacks it is a fault of the program, and :class:`_Row` says so.
+The rows of the body's tables are built in :mod:`bonewright.study.body_rows`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-from bonewright.findings import RowRef
+from bonewright.study.body_rows import (
+    body_hoop,
+    body_reading,
+    body_scan,
+    body_segment,
+    lost_part,
+    tissue,
+)
 from bonewright.study.check import Examined
 from bonewright.study.model import (
     Account,
-    BodyReading,
     Claim,
-    DateSpan,
     Decision,
+    Landmark,
     Measurement,
     MountMeasurement,
     Picture,
@@ -28,9 +33,11 @@ from bonewright.study.model import (
     Study,
 )
 from bonewright.study.outlines import Rings
+from bonewright.study.pictures import PictureFacts
 from bonewright.study.settings import Settings
 from bonewright.study.table_cells import TableCells
-from bonewright.study.testimony_rules import CLAIM_MEASURES
+from bonewright.study.table_rows import TableRow, rows_of
+from bonewright.study.testimony_rules import CLAIM_MEASURES, OldUnit, old_units
 from bonewright.study.units import factor_to_inside
 
 __all__ = ["study_from"]
@@ -38,81 +45,43 @@ __all__ = ["study_from"]
 _MM_PER_M = 1000.0
 
 
-class _Row:
-    """One row of checked cells."""
-
-    def __init__(self, cells: TableCells, index: int) -> None:
-        self._cells = cells
-        self.index = index
-        self.ref = RowRef(
-            table=cells.table.name, row=cells.raw.row_numbers[index], row_id=cells.key(index)
-        )
-
-    def _missing(self, column: str) -> ValueError:
-        return ValueError(f"{self.ref.words()} passed the check without {column}")
-
-    def text(self, column: str) -> str:
-        value = self._cells.text(column, self.index)
-        if value is None:
-            raise self._missing(column)
-        return value
-
-    def optional_text(self, column: str) -> str | None:
-        return self._cells.text(column, self.index)
-
-    def number(self, column: str) -> float:
-        value = self._cells.number(column, self.index)
-        if value is None:
-            raise self._missing(column)
-        return value
-
-    def optional_number(self, column: str) -> float | None:
-        return self._cells.number(column, self.index)
-
-    def count(self, column: str) -> int | None:
-        value = self._cells.columns[column][self.index]
-        return value if isinstance(value, int) else None
-
-    def date(self, column: str) -> DateSpan:
-        value = self._cells.columns[column][self.index]
-        if not isinstance(value, DateSpan):
-            raise self._missing(column)
-        return value
-
-    def factor(self, unit_column: str) -> float:
-        value = self._cells.factors[unit_column][self.index]
-        if value is None:
-            raise self._missing(unit_column)
-        return value
-
-
-def _rows(cells: TableCells) -> Iterator[_Row]:
-    return (_Row(cells, index) for index in range(len(cells)))
-
-
 def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
     """Build the study from tables in which no problem was found."""
     tables = examined.tables
-    decisions = tuple(_decision(row) for row in _rows(tables["decisions"]))
+    decisions = tuple(_decision(row) for row in rows_of(tables["decisions"]))
     return Study(
         folder=folder,
         settings=settings,
-        sources=tuple(_source(row) for row in _rows(tables["sources"])),
-        specimens=tuple(_specimen(row) for row in _rows(tables["specimens"])),
-        measurements=tuple(_measurement(row) for row in _rows(tables["measurements"])),
-        relatives=tuple(_relative(row) for row in _rows(tables["relatives"])),
+        sources=tuple(_source(row) for row in rows_of(tables["sources"])),
+        specimens=tuple(_specimen(row) for row in rows_of(tables["specimens"])),
+        measurements=tuple(_measurement(row) for row in rows_of(tables["measurements"])),
+        relatives=tuple(_relative(row) for row in rows_of(tables["relatives"])),
         relative_measurements=tuple(
-            _relative_measurement(row) for row in _rows(tables["relative_measurements"])
+            _relative_measurement(row) for row in rows_of(tables["relative_measurements"])
         ),
         sections=tuple(
-            _section(row, examined.outlines.get(row.index)) for row in _rows(tables["sections"])
+            _section(row, examined.outlines.get(row.index)) for row in rows_of(tables["sections"])
         ),
-        bodies=tuple(_body(row) for row in _rows(tables["bodies"])),
-        pictures=tuple(_picture(row) for row in _rows(tables["pictures"])),
-        picture_marks=tuple(_picture_mark(row) for row in _rows(tables["picture_marks"])),
-        accounts=tuple(_account(row) for row in _rows(tables["accounts"])),
-        claims=tuple(_claim(row) for row in _rows(tables["claims"])),
-        mount_measurements=tuple(_mount(row) for row in _rows(tables["mount_measurements"])),
+        bodies=tuple(body_reading(row) for row in rows_of(tables["bodies"])),
+        body_segments=tuple(body_segment(row) for row in rows_of(tables["body_segments"])),
+        body_hoops=tuple(body_hoop(row) for row in rows_of(tables["body_hoops"])),
+        tissues=tuple(tissue(row) for row in rows_of(tables["tissues"])),
+        lost_parts=tuple(lost_part(row) for row in rows_of(tables["lost_parts"])),
+        body_scans=tuple(
+            body_scan(row, examined.surfaces[row.index]) for row in rows_of(tables["body_scans"])
+        ),
+        pictures=tuple(
+            _picture(row, examined.pictures.get(row.index)) for row in rows_of(tables["pictures"])
+        ),
+        picture_marks=tuple(_picture_mark(row) for row in rows_of(tables["picture_marks"])),
+        landmarks=tuple(_landmark(row) for row in rows_of(tables["landmarks"])),
+        accounts=tuple(_account(row) for row in rows_of(tables["accounts"])),
+        claims=tuple(
+            _claim(row, units, tables["units"])
+            for units in (old_units(tables["units"]),)
+            for row in rows_of(tables["claims"])
+        ),
+        mount_measurements=tuple(_mount(row) for row in rows_of(tables["mount_measurements"])),
         decisions=decisions,
         tree_tips=examined.tree_tips,
         kept=_decided(decisions, "keep"),
@@ -126,7 +95,7 @@ def _decided(
     return frozenset((d.table, d.row_id) for d in decisions if d.decision == which)
 
 
-def _source(row: _Row) -> Source:
+def _source(row: TableRow) -> Source:
     return Source(
         ref=row.ref,
         source_id=row.text("sourceID"),
@@ -137,7 +106,7 @@ def _source(row: _Row) -> Source:
     )
 
 
-def _specimen(row: _Row) -> Specimen:
+def _specimen(row: TableRow) -> Specimen:
     return Specimen(
         ref=row.ref,
         specimen_id=row.text("materialEntityID"),
@@ -155,7 +124,7 @@ def _specimen(row: _Row) -> Specimen:
     )
 
 
-def _measurement(row: _Row) -> Measurement:
+def _measurement(row: TableRow) -> Measurement:
     accuracy = row.optional_number("measurementAccuracy")
     return Measurement(
         ref=row.ref,
@@ -169,7 +138,7 @@ def _measurement(row: _Row) -> Measurement:
     )
 
 
-def _relative(row: _Row) -> Relative:
+def _relative(row: TableRow) -> Relative:
     return Relative(
         ref=row.ref,
         species=row.text("scientificName"),
@@ -182,7 +151,7 @@ def _relative(row: _Row) -> Relative:
     )
 
 
-def _relative_measurement(row: _Row) -> RelativeMeasurement:
+def _relative_measurement(row: TableRow) -> RelativeMeasurement:
     return RelativeMeasurement(
         ref=row.ref,
         species=row.text("scientificName"),
@@ -194,7 +163,7 @@ def _relative_measurement(row: _Row) -> RelativeMeasurement:
     )
 
 
-def _section(row: _Row, rings: Rings | None) -> Section:
+def _section(row: TableRow, rings: Rings | None) -> Section:
     factor = row.factor("measurementUnit")
     outline = None
     if rings is not None:
@@ -216,19 +185,7 @@ def _section(row: _Row, rings: Rings | None) -> Section:
     )
 
 
-def _body(row: _Row) -> BodyReading:
-    return BodyReading(
-        ref=row.ref,
-        body_id=row.text("bodyID"),
-        state=row.text("bodyState"),
-        scale_denominator=row.number("scaleDenominator"),
-        volume_m3=row.number("measurementValue"),
-        armature_volume_m3=row.optional_number("armatureVolume") or 0.0,
-        source_id=row.optional_text("sourceID"),
-    )
-
-
-def _picture(row: _Row) -> Picture:
+def _picture(row: TableRow, facts: PictureFacts | None) -> Picture:
     return Picture(
         ref=row.ref,
         picture_id=row.text("pictureID"),
@@ -239,10 +196,33 @@ def _picture(row: _Row) -> Picture:
         creator=row.optional_text("creator"),
         reliability=row.optional_text("reliability"),
         source_id=row.optional_text("sourceID"),
+        locality=row.optional_text("locality"),
+        license=row.optional_text("license"),
+        reliability_reason=row.optional_text("reliabilityReason"),
+        shows_mount=row.optional_text("shows") == "mount",
+        scale_mm=row.optional_number("scaleLength"),
+        file=row.optional_text("pictureFile"),
+        checksum=None if facts is None else facts.checksum,
+        width_px=None if facts is None else facts.width_px,
+        height_px=None if facts is None else facts.height_px,
     )
 
 
-def _picture_mark(row: _Row) -> PictureMark:
+def _landmark(row: TableRow) -> Landmark:
+    return Landmark(
+        ref=row.ref,
+        picture_id=row.text("pictureID"),
+        name=row.text("landmark"),
+        order=row.count("pointOrder"),
+        x_px=row.number("xPixel"),
+        y_px=row.number("yPixel"),
+        observer=row.text("measurementDeterminedBy"),
+        marking_round=row.count("markingRound") or 1,
+        checksum=row.optional_text("pictureChecksum"),
+    )
+
+
+def _picture_mark(row: TableRow) -> PictureMark:
     return PictureMark(
         ref=row.ref,
         picture_id=row.text("pictureID"),
@@ -252,7 +232,7 @@ def _picture_mark(row: _Row) -> PictureMark:
     )
 
 
-def _account(row: _Row) -> Account:
+def _account(row: TableRow) -> Account:
     return Account(
         ref=row.ref,
         account_id=row.text("accountID"),
@@ -264,20 +244,25 @@ def _account(row: _Row) -> Account:
         passage=row.optional_text("passage"),
         reliability=row.optional_text("reliability"),
         source_id=row.optional_text("sourceID"),
+        locality=row.optional_text("locality"),
+        reliability_reason=row.optional_text("reliabilityReason"),
     )
 
 
-def _claim(row: _Row) -> Claim:
+def _claim(row: TableRow, units: Mapping[str, OldUnit], unit_rows: TableCells) -> Claim:
     kind = row.text("claimType")
     measures = CLAIM_MEASURES.get(kind)
-    value = None
+    value = low = high = unit_ref = None
+    old = units.get(row.optional_text("measurementUnit") or "")
     if measures is not None:
-        factor = factor_to_inside(row.text("measurementUnit"), measures)
+        factor = old.value if old else factor_to_inside(row.text("measurementUnit"), measures)
         if not isinstance(factor, float):
             raise ValueError(f"{row.ref.words()} passed the check without a sound unit")
-        value = row.number("measurementValue") * factor
-        if measures == "length":
-            value /= _MM_PER_M
+        number = row.number("measurementValue") / (_MM_PER_M if measures == "length" else 1.0)
+        value = number * factor
+        if old is not None:
+            low, high = number * old.low, number * old.high
+            unit_ref = TableRow(unit_rows, old.row).ref
     return Claim(
         ref=row.ref,
         claim_id=row.text("claimID"),
@@ -285,10 +270,18 @@ def _claim(row: _Row) -> Claim:
         kind=kind,
         value=value,
         statement=row.text("statement"),
+        low=low,
+        high=high,
+        unit=row.optional_text("measurementUnit") if unit_ref else None,
+        unit_ref=unit_ref,
+        location=row.optional_text("passageLocation"),
+        distance=row.optional_text("observerDistance"),
+        likelihood_ratio=row.optional_number("likelihoodRatio"),
+        likelihood_ratio_for=row.optional_text("likelihoodRatioFor"),
     )
 
 
-def _mount(row: _Row) -> MountMeasurement:
+def _mount(row: TableRow) -> MountMeasurement:
     return MountMeasurement(
         ref=row.ref,
         mount_id=row.text("mountID"),
@@ -302,7 +295,7 @@ def _mount(row: _Row) -> MountMeasurement:
     )
 
 
-def _decision(row: _Row) -> Decision:
+def _decision(row: TableRow) -> Decision:
     decision: Literal["keep", "set aside"] = (
         "keep" if row.text("decision") == "keep" else "set aside"
     )

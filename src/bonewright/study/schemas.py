@@ -9,7 +9,16 @@ from typing import Literal
 
 from bonewright.study.columns import Column, Limit, Table
 
-__all__ = ["ELEMENTS", "MEASUREMENT_CODES", "MIDLINE_ELEMENTS", "TABLES", "TABLE_BY_NAME"]
+__all__ = [
+    "ELEMENTS",
+    "LANDMARKS",
+    "MEASUREMENT_CODES",
+    "MIDLINE_ELEMENTS",
+    "OUTLINE",
+    "SCORES",
+    "TABLES",
+    "TABLE_BY_NAME",
+]
 
 ELEMENTS = (
     "skull",
@@ -64,6 +73,34 @@ MEASUREMENT_CODES: dict[str, str] = {
     "Did": "diagonal of the distal end",
     "SC": "smallest breadth of the shaft",
     "CD": "smallest circumference of the shaft",
+}
+
+# Points that can be found again on almost any picture of a bird seen from the side, from the
+# bill backwards and down.
+LANDMARKS: dict[str, str] = {
+    "bill tip": "foremost point of the upper bill",
+    "bill middle": "upper edge of the bill, halfway along",
+    "bill root": "where the upper edge of the bill meets the forehead",
+    "crown": "highest point of the head",
+    "throat": "lowest point of the head, below the crown",
+    "back of head": "hindmost point of the head",
+    "eye": "middle of the eye",
+    "breast": "foremost point of the trunk",
+    "back": "highest point of the trunk",
+    "belly": "lowest point of the trunk",
+    "tail root": "where the upper edge of the tail meets the back",
+    "hip": "hip joint, where it can be seen or felt",
+    "knee": "knee joint, where it can be seen or felt",
+    "heel joint": "the joint between lower leg and shank",
+    "toe root": "where the toes leave the shank",
+    "scale start": "one end of a length that is known",
+    "scale end": "the other end of that length",
+}
+OUTLINE = "outline"
+SCORES: dict[str, str] = {
+    "fatness": "1 very lean, 2 lean, 3 middling, 4 fat, 5 very fat",
+    "posture": "1 trunk level, 3 half raised, 5 trunk upright",
+    "plumage": "1 close and sleek, 3 ordinary, 5 loose or fluffed up",
 }
 
 _LENGTH_LIMIT = Limit(low=0.2, high=2000.0, unit="mm")
@@ -573,10 +610,74 @@ SECTIONS = Table(
     ),
 )
 
+
+def _model_weight(name: str, title: str, description: str) -> Column:
+    return Column(
+        name=name,
+        title=title,
+        description=description,
+        kind="number",
+        unit_column="weightUnit",
+        dimension="mass",
+        limit=Limit(low=0.001, high=2000.0, unit="kg"),
+        minimum=0.0,
+        exclusive=True,
+    )
+
+
+def _plain(
+    name: str,
+    title: str,
+    description: str,
+    *,
+    low: float,
+    high: float,
+    required: bool = False,
+    example: str = "",
+) -> Column:
+    return Column(
+        name=name,
+        title=title,
+        description=description,
+        kind="number",
+        required=required,
+        minimum=low,
+        maximum=high,
+        example=example,
+    )
+
+
+def _bone_named(*, required: bool, of: str) -> tuple[Column, Column]:
+    return (
+        Column(
+            name="element",
+            title="Element",
+            description=f"The bone that {of}.",
+            kind="choice",
+            required=required,
+            choices=ELEMENTS,
+            example="femur",
+        ),
+        Column(
+            name="measurementType",
+            title="Code",
+            description="The measurement of that bone.",
+            kind="choice",
+            required=required,
+            choices=tuple(MEASUREMENT_CODES),
+            example="GL",
+        ),
+    )
+
+
 BODIES = Table(
     name="bodies",
     title="Body models",
-    description="One row a reading of a maquette's volume; repeats are further rows.",
+    description=(
+        "One row a reading of a maquette's volume; repeats are further rows. The volume comes in"
+        " one of three ways: displaced water, weight in air and in water, or weight in air and"
+        " the density of the modelling material."
+    ),
     key="measurementID",
     step="body",
     columns=(
@@ -613,11 +714,25 @@ BODIES = Table(
             maximum=50.0,
             example="4",
         ),
-        *_measured(
-            value="Volume of water displaced, armature included.",
-            unit_example="mL",
-            limit=Limit(low=1e-6, high=3.0, unit="m3"),
+        Column(
+            name="measurementValue",
+            title="Volume displaced",
+            description="Volume of water displaced, armature included. Empty where the model was"
+            " weighed instead.",
+            kind="number",
+            unit_column="measurementUnit",
             dimension="volume",
+            limit=Limit(low=1e-6, high=3.0, unit="m3"),
+            minimum=0.0,
+            exclusive=True,
+        ),
+        Column(
+            name="measurementUnit",
+            title="Unit of volume",
+            description="Unit of the volumes in this row.",
+            kind="unit",
+            required=True,
+            example="mL",
         ),
         Column(
             name="armatureVolume",
@@ -629,6 +744,35 @@ BODIES = Table(
             dimension="volume",
             minimum=0.0,
         ),
+        _model_weight("weightInAir", "Weight in air", "What the model weighs dry."),
+        _model_weight(
+            "weightInWater",
+            "Weight in water",
+            "What it weighs hung in water, wholly under; with the weight in air this gives the"
+            " volume. The clay must be sealed.",
+        ),
+        _model_weight(
+            "armatureWeight",
+            "Weight of the armature",
+            "Weight of wire and base in the weight in air. Only with the density of the material.",
+        ),
+        Column(
+            name="weightUnit",
+            title="Unit of weight",
+            description="Unit of the weights in this row.",
+            kind="unit",
+            example="g",
+        ),
+        Column(
+            name="materialDensity",
+            title="Density of the material",
+            description="Density of the modelling material in kg/L (the same as g/mL); weigh a"
+            " piece of known volume. With the weight in air this gives the volume.",
+            kind="number",
+            minimum=0.2,
+            maximum=5.0,
+            example="1.75",
+        ),
         Column(
             name="measurementDeterminedBy",
             title="Observer",
@@ -637,6 +781,452 @@ BODIES = Table(
         ),
         _source(),
         _remarks("measurementRemarks"),
+    ),
+)
+
+BODY_SEGMENTS = Table(
+    name="body_segments",
+    title="Segments of the body",
+    description=(
+        "One row a segment of the body plan: its axis, and the joint by which it hangs on another."
+        " Empty: the plan of a ground bird is used. A row replaces the plan's segment of that name."
+    ),
+    key="segmentID",
+    step="body",
+    columns=(
+        Column(
+            name="segmentID",
+            title="Segment",
+            description="Its name, such as trunk, thigh or beak.",
+            required=True,
+            example="trunk",
+        ),
+        Column(
+            name="parentSegment",
+            title="Hangs on",
+            description="The segment it hangs on. Empty for the one that all others hang on;"
+            " such a row replaces the whole plan.",
+            example="trunk",
+        ),
+        Column(
+            name="sides",
+            title="Sides",
+            description="midline (one), or paired (left and right).",
+            kind="choice",
+            required=True,
+            choices=("midline", "paired"),
+            example="paired",
+        ),
+        *_bone_named(required=True, of="gives the length of its axis"),
+        _plain(
+            "lengthRatio",
+            "Length over bone",
+            "Length of the axis over that measurement.",
+            low=0.01,
+            high=20.0,
+            required=True,
+            example="1",
+        ),
+        _plain(
+            "attachAlong",
+            "Joint along (%)",
+            "Where on the other's axis it hangs, in percent of its length.",
+            low=-50.0,
+            high=150.0,
+            required=True,
+            example="100",
+        ),
+        _plain(
+            "attachUp",
+            "Joint up (%)",
+            "How far above that axis (towards the back), in percent of the other's length.",
+            low=-200.0,
+            high=200.0,
+        ),
+        _plain(
+            "attachOut",
+            "Joint out (%)",
+            "How far to the side of that axis, in percent of the other's length.",
+            low=-200.0,
+            high=200.0,
+        ),
+        _plain(
+            "jointAngle",
+            "Angle (degrees)",
+            "How far it is turned from the other's axis, towards the back where positive.",
+            low=-360.0,
+            high=360.0,
+            required=True,
+            example="-50",
+        ),
+        _plain(
+            "jointLowest",
+            "Least angle (degrees)",
+            "Least angle the joint allows.",
+            low=-360.0,
+            high=360.0,
+            required=True,
+            example="-125",
+        ),
+        _plain(
+            "jointHighest",
+            "Greatest angle (degrees)",
+            "Greatest angle the joint allows.",
+            low=-360.0,
+            high=360.0,
+            required=True,
+            example="-5",
+        ),
+        _plain(
+            "splay",
+            "Splay (degrees)",
+            "How far it is turned outwards about its own back.",
+            low=-180.0,
+            high=180.0,
+        ),
+        _plain(
+            "bend",
+            "Bend (degrees)",
+            "How far its axis bends from its first to its last point, towards the back.",
+            low=-180.0,
+            high=180.0,
+        ),
+        _plain(
+            "balance",
+            "Balances",
+            "How much the joint turns to bring the body over its feet: 1 with, -1 against, empty"
+            " not at all.",
+            low=-3.0,
+            high=3.0,
+        ),
+        Column(
+            name="onGround",
+            title="On the ground",
+            description="yes for the parts it stands on.",
+            kind="yes-no",
+        ),
+        _plain(
+            "bonePercent",
+            "Bone (%)",
+            "Bone in percent of its volume.",
+            low=0.0,
+            high=90.0,
+            required=True,
+            example="6",
+        ),
+        _plain(
+            "airPercent",
+            "Air (%)",
+            "Lungs and air sacs in percent of its volume.",
+            low=0.0,
+            high=60.0,
+        ),
+        _plain(
+            "fatShare",
+            "Fat under its skin",
+            "How fat lies under its skin, 1 as on the trunk, 0 none.",
+            low=0.0,
+            high=5.0,
+        ),
+        _plain(
+            "plumagePercent",
+            "Plumage (%)",
+            "Depth of the plumage in percent of its half-width.",
+            low=0.0,
+            high=500.0,
+        ),
+        _source(),
+        _remarks("segmentRemarks"),
+    ),
+)
+
+BODY_HOOPS = Table(
+    name="body_hoops",
+    title="Hoops of the body",
+    description=(
+        "One row a hoop across a segment's axis. Its sizes are given over a bone measurement, or"
+        " over the segment's length. Hoops of a segment replace those of the ground bird's plan."
+    ),
+    key="hoopID",
+    step="body",
+    columns=(
+        Column(
+            name="hoopID",
+            title="Hoop",
+            description="A name for this hoop that no other row of this table has.",
+            required=True,
+            example="h-01",
+        ),
+        Column(
+            name="segmentID",
+            title="Segment",
+            description="The segment it belongs to.",
+            required=True,
+            example="trunk",
+        ),
+        _plain(
+            "station",
+            "Station (%)",
+            "Where on the axis it stands, in percent of its length; a rounded end may reach a"
+            " little below 0 or above 100.",
+            low=-50.0,
+            high=150.0,
+            required=True,
+            example="50",
+        ),
+        *_bone_named(required=False, of="its sizes are given over; empty: the segment's length"),
+        _plain(
+            "halfWidthRatio",
+            "Half-width",
+            "Half its width over that measurement.",
+            low=0.0,
+            high=20.0,
+            required=True,
+            example="1.2",
+        ),
+        _plain(
+            "dorsalRatio",
+            "Height above",
+            "Height above the axis over that measurement.",
+            low=0.0,
+            high=20.0,
+            required=True,
+            example="0.7",
+        ),
+        _plain(
+            "ventralRatio",
+            "Depth below",
+            "Depth below the axis over that measurement.",
+            low=0.0,
+            high=20.0,
+            required=True,
+            example="1.5",
+        ),
+        Column(
+            name="tissueThickness",
+            title="Tissue beside",
+            description="Thickness of tissue added to each of the three.",
+            kind="number",
+            unit_column="measurementUnit",
+            dimension="length",
+            limit=Limit(low=0.0, high=500.0, unit="mm"),
+            minimum=0.0,
+        ),
+        Column(
+            name="measurementUnit",
+            title="Unit",
+            description="Unit of the thickness.",
+            kind="unit",
+            example="mm",
+        ),
+        _plain(
+            "dorsalExponent",
+            "Shape above",
+            "2 an ellipse (so too if empty), more is boxier.",
+            low=1.0,
+            high=10.0,
+            example="2",
+        ),
+        _plain(
+            "ventralExponent",
+            "Shape below",
+            "As above, for the half below the axis.",
+            low=1.0,
+            high=10.0,
+            example="2",
+        ),
+        _source(),
+        _remarks("hoopRemarks"),
+    ),
+)
+
+TISSUES = Table(
+    name="tissues",
+    title="Densities of tissues",
+    description="One row a tissue. Empty: the densities that come with the program are used.",
+    key="tissue",
+    step="body",
+    columns=(
+        Column(
+            name="tissue",
+            title="Tissue",
+            description="muscle (with the organs), fat, skin or bone (whole, with marrow).",
+            kind="choice",
+            required=True,
+            choices=("muscle", "fat", "skin", "bone"),
+            example="muscle",
+        ),
+        _plain(
+            "density",
+            "Density (kg/L)",
+            "Best value in kg/L.",
+            low=0.2,
+            high=3.0,
+            required=True,
+            example="1.05",
+        ),
+        _plain(
+            "densityLow",
+            "Low end (kg/L)",
+            "Low end of the range that holds it 19 times in 20.",
+            low=0.2,
+            high=3.0,
+            required=True,
+            example="1.04",
+        ),
+        _plain(
+            "densityHigh",
+            "High end (kg/L)",
+            "High end of that range.",
+            low=0.2,
+            high=3.0,
+            required=True,
+            example="1.06",
+        ),
+        _source(),
+        _remarks("tissueRemarks"),
+    ),
+)
+
+LOST_PARTS = Table(
+    name="lost_parts",
+    title="Lost parts",
+    description=(
+        "One row a part that does not fossilise, measured on one living relative over one of its"
+        " bones (or over its body mass)."
+    ),
+    key="partID",
+    step="body",
+    columns=(
+        Column(
+            name="partID",
+            title="Row",
+            description="A name for this row that no other row of this table has.",
+            required=True,
+            example="p-01",
+        ),
+        Column(
+            name="part",
+            title="Part",
+            description="Which part.",
+            kind="choice",
+            required=True,
+            choices=(
+                "beak sheath length",
+                "beak sheath depth",
+                "beak hook length",
+                "claw length",
+                "eye diameter",
+                "skin thickness",
+                "leg muscle mass",
+                "breast muscle mass",
+                "plumage mass",
+            ),
+            example="beak sheath length",
+        ),
+        Column(
+            name="scientificName",
+            title="Species",
+            description="The living relative it was measured on.",
+            required=True,
+            example="Invented species",
+        ),
+        *_bone_named(required=False, of="it is given over; empty for masses, over body mass"),
+        _plain(
+            "ratio",
+            "Part over bone",
+            "The part over the bone (mm over mm), or over body mass (kg over kg).",
+            low=0.0001,
+            high=20.0,
+            required=True,
+            example="1.18",
+        ),
+        _source(),
+        _remarks("partRemarks"),
+    ),
+)
+
+BODY_SCANS = Table(
+    name="body_scans",
+    title="Scans",
+    description="One row a 3D scan of a body model, or of one part of a mounted skeleton.",
+    key="scanID",
+    step="body",
+    columns=(
+        Column(
+            name="scanID",
+            title="Scan",
+            description="A name for this scan that no other row of this table has.",
+            required=True,
+            example="scan-1",
+        ),
+        Column(
+            name="scanFile",
+            title="File",
+            description="STL, PLY, OBJ or GLB file in files/.",
+            kind="file",
+            required=True,
+            example="scans/maquette.stl",
+        ),
+        Column(
+            name="scanOf",
+            title="What it shows",
+            description="body (the fleshed body, closed) or skeleton (bones of one part, whose"
+            " convex hull is taken).",
+            kind="choice",
+            required=True,
+            choices=("body", "skeleton"),
+            example="body",
+        ),
+        Column(
+            name="bodyState",
+            title="State",
+            description="How fat a body is meant to be: lean, mean or fat. Skeletons: mean.",
+            kind="choice",
+            required=True,
+            choices=("lean", "mean", "fat"),
+            example="mean",
+        ),
+        Column(
+            name="bodyID",
+            title="Model",
+            description="Name of the model or mount; scans of parts of one skeleton share it.",
+            required=True,
+            example="maquette-1",
+        ),
+        _plain(
+            "scaleDenominator",
+            "Scale 1 to",
+            "4 for a model at 1:4, 1 for life size.",
+            low=1.0,
+            high=50.0,
+            required=True,
+            example="4",
+        ),
+        Column(
+            name="lengthUnit",
+            title="Unit of the file",
+            description="What one unit of length in the file is. Scanners seldom write it down.",
+            kind="unit",
+            required=True,
+            example="mm",
+        ),
+        Column(
+            name="checkLength",
+            title="A length on the scan",
+            description="One bone's length as it stands on the scan, taken in the scanning"
+            " program, in the unit of the file. It is held against the average skeleton.",
+            kind="number",
+            required=True,
+            unit_column="lengthUnit",
+            dimension="length",
+            minimum=0.0,
+            exclusive=True,
+            example="41.5",
+        ),
+        *_bone_named(required=True, of="that length belongs to"),
+        _source(),
+        _remarks("scanRemarks"),
     ),
 )
 
@@ -663,8 +1253,9 @@ PICTURES = Table(
         Column(
             name="eventDate",
             title="Date",
-            description="When it was made: year, year-month, year-month-day, or two of them with"
-            " a slash for a span (1650/1655).",
+            description="When it was made, as in the open date format EDTF: year, year-month or"
+            " year-month-day; two of them with a slash for a span (1650/1655); 1650~ for about,"
+            " 1650? for doubtful, 165X for a decade.",
             kind="date",
             required=True,
             example="1650/1655",
@@ -694,6 +1285,33 @@ PICTURES = Table(
         ),
         Column(
             name="license", title="Licence", description="Terms on which the image may be used."
+        ),
+        Column(
+            name="shows",
+            title="Shows",
+            description="animal, or mount for a photograph of an earlier mount. Empty means"
+            " animal; a mount is audited and is no witness.",
+            kind="choice",
+            choices=("animal", "mount"),
+            example="animal",
+        ),
+        Column(
+            name="scaleLength",
+            title="Scale",
+            description="True length between the marks 'scale start' and 'scale end', if the"
+            " picture shows a length that is known.",
+            kind="number",
+            unit_column="scaleUnit",
+            dimension="length",
+            minimum=0.0,
+            exclusive=True,
+        ),
+        Column(
+            name="scaleUnit",
+            title="Scale unit",
+            description="Unit of the scale.",
+            kind="unit",
+            example="mm",
         ),
         *_grade(),
         _source(),
@@ -725,10 +1343,10 @@ PICTURE_MARKS = Table(
         Column(
             name="measurementType",
             title="What is scored",
-            description="fatness: 1 very lean, 2 lean, 3 middling, 4 fat, 5 very fat.",
+            description=". ".join(f"{kind}: {points}" for kind, points in SCORES.items()) + ".",
             kind="choice",
             required=True,
-            choices=("fatness",),
+            choices=tuple(SCORES),
             example="fatness",
         ),
         Column(
@@ -749,6 +1367,92 @@ PICTURE_MARKS = Table(
             example="scorer 1",
         ),
         _remarks("measurementRemarks"),
+    ),
+)
+
+PICTURE_LANDMARKS = Table(
+    name="landmarks",
+    title="Marks on pictures",
+    description=(
+        "One row a point marked on a picture, in pixels of the upright picture. Best made on the"
+        " page, by each observer in two rounds that do not see each other."
+    ),
+    key="landmarkID",
+    step="testimony",
+    columns=(
+        Column(
+            name="landmarkID",
+            title="Mark",
+            description="A name for this mark that no other row of this table has.",
+            required=True,
+            example="lm-0001",
+        ),
+        Column(
+            name="pictureID",
+            title="Picture",
+            description="The picture marked.",
+            required=True,
+            refers_to="pictures",
+        ),
+        Column(
+            name="landmark",
+            title="Point",
+            description="; ".join(f"{name}: {where}" for name, where in LANDMARKS.items())
+            + "; outline: a point of the traced outline.",
+            kind="choice",
+            required=True,
+            choices=(*LANDMARKS, OUTLINE),
+            example="bill tip",
+        ),
+        Column(
+            name="pointOrder",
+            title="Order",
+            description="For points of the outline: 1, 2, 3 … along it.",
+            kind="integer",
+            minimum=1.0,
+        ),
+        Column(
+            name="xPixel",
+            title="From the left (px)",
+            description="Pixels from the left edge of the upright picture.",
+            kind="number",
+            required=True,
+            minimum=0.0,
+            example="312.5",
+        ),
+        Column(
+            name="yPixel",
+            title="From the top (px)",
+            description="Pixels from the top edge of the upright picture.",
+            kind="number",
+            required=True,
+            minimum=0.0,
+            example="148",
+        ),
+        Column(
+            name="measurementDeterminedBy",
+            title="Observer",
+            description="Who marked.",
+            required=True,
+            example="observer A",
+        ),
+        Column(
+            name="markingRound",
+            title="Round",
+            description="1 for an observer's first marking of the picture, 2 for the second.",
+            kind="integer",
+            required=True,
+            minimum=1.0,
+            maximum=20.0,
+            example="1",
+        ),
+        Column(
+            name="pictureChecksum",
+            title="Checksum",
+            description="SHA-256 of the picture file that was marked, so that marks are never"
+            " laid on another file. The page fills it in.",
+        ),
+        _remarks("landmarkRemarks"),
     ),
 )
 
@@ -796,6 +1500,7 @@ ACCOUNTS = Table(
             refers_to="accounts",
         ),
         Column(name="creator", title="Writer", description="Who wrote it, as claimed."),
+        Column(name="locality", title="Place", description="Where it was written or tells of."),
         Column(name="passage", title="Passage", description="What it says, quoted or summed up."),
         *_grade(),
         _source(),
@@ -830,13 +1535,13 @@ CLAIMS = Table(
             description="What the claim is about.",
             kind="choice",
             required=True,
-            choices=("weight", "height", "fatness", "movement", "other"),
+            choices=("weight", "height", "length", "tail", "fatness", "movement", "other"),
             example="weight",
         ),
         Column(
             name="measurementValue",
             title="Value",
-            description="The number claimed, for weight and height.",
+            description="The number claimed, for weight, height and length.",
             kind="number",
             minimum=0.0,
             exclusive=True,
@@ -844,8 +1549,7 @@ CLAIMS = Table(
         Column(
             name="measurementUnit",
             title="Unit",
-            description="Its unit: kg, lb, m, ft. Convert an old local unit first and say how in"
-            " the remarks.",
+            description="Its unit: kg, lb, m, ft, or the name of an old unit of the units table.",
             kind="unit",
         ),
         Column(
@@ -854,7 +1558,96 @@ CLAIMS = Table(
             description="The claim in words.",
             required=True,
         ),
+        Column(
+            name="passageLocation",
+            title="Where it stands",
+            description="Page, folio or line of the passage.",
+            example="fol. 12 verso",
+        ),
+        Column(
+            name="observerDistance",
+            title="Observer's distance",
+            description="How near the one who saw it was: in the hand, near, far or not said.",
+            kind="choice",
+            choices=("in the hand", "near", "far", "not said"),
+            example="near",
+        ),
+        Column(
+            name="likelihoodRatio",
+            title="Your likelihood ratio",
+            description="Yours alone, if you give one: how many times likelier this claim is if"
+            " what stands in the next column is true than if it is false.",
+            kind="number",
+            minimum=0.0,
+            exclusive=True,
+        ),
+        Column(
+            name="likelihoodRatioFor",
+            title="For what",
+            description="The statement your likelihood ratio speaks for (above 1) or against.",
+        ),
         _remarks("claimRemarks"),
+    ),
+)
+
+UNITS = Table(
+    name="units",
+    title="Old units",
+    description=(
+        "One row an old local unit that accounts use, with what it may have been: best value and"
+        " the range that holds it 19 times in 20."
+    ),
+    key="unitID",
+    step="testimony",
+    columns=(
+        Column(
+            name="unitID",
+            title="Old unit",
+            description="Its name, as the claims write it.",
+            required=True,
+            example="harbour pound",
+        ),
+        Column(
+            name="unitValue",
+            title="Best value",
+            description="What one of it was, in the unit beside.",
+            kind="number",
+            required=True,
+            minimum=0.0,
+            exclusive=True,
+            example="0.494",
+        ),
+        Column(
+            name="unitLow",
+            title="Low",
+            description="Low end of the range.",
+            kind="number",
+            required=True,
+            minimum=0.0,
+            exclusive=True,
+            example="0.46",
+        ),
+        Column(
+            name="unitHigh",
+            title="High",
+            description="High end of the range.",
+            kind="number",
+            required=True,
+            minimum=0.0,
+            exclusive=True,
+            example="0.51",
+        ),
+        Column(
+            name="measurementUnit",
+            title="In",
+            description="Present unit of the three numbers: kg, g, m, cm.",
+            kind="unit",
+            required=True,
+            example="kg",
+        ),
+        Column(name="locality", title="Place", description="Where and when it was used."),
+        _source(),
+        _remarks("unitRemarks"),
     ),
 )
 
@@ -963,10 +1756,17 @@ DECISIONS = Table(
                 "relative_measurements",
                 "sections",
                 "bodies",
+                "body_segments",
+                "body_hoops",
+                "tissues",
+                "lost_parts",
+                "body_scans",
                 "pictures",
                 "picture_marks",
+                "landmarks",
                 "accounts",
                 "claims",
+                "units",
                 "mount_measurements",
             ),
             example="measurements",
@@ -1007,10 +1807,17 @@ TABLES: tuple[Table, ...] = (
     RELATIVE_MEASUREMENTS,
     SECTIONS,
     BODIES,
+    BODY_SEGMENTS,
+    BODY_HOOPS,
+    TISSUES,
+    LOST_PARTS,
+    BODY_SCANS,
     PICTURES,
     PICTURE_MARKS,
+    PICTURE_LANDMARKS,
     ACCOUNTS,
     CLAIMS,
+    UNITS,
     MOUNT_MEASUREMENTS,
     DECISIONS,
 )
