@@ -1,6 +1,7 @@
 """Rules that join cells of the tables of pictures, accounts, the old mount and decisions."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from bonewright.errors import Problem
 from bonewright.study.faults import Fault
@@ -12,20 +13,34 @@ from bonewright.study.units import Measures, factor_to_inside
 
 __all__ = [
     "CLAIM_MEASURES",
+    "OldUnit",
     "chain_rules",
     "claim_rules",
     "decision_rules",
     "mark_rules",
     "mount_rules",
+    "old_units",
     "testimony_date_rules",
+    "unit_rules",
 ]
 
-CLAIM_MEASURES: dict[str, Measures] = {"weight": "mass", "height": "length"}
+CLAIM_MEASURES: dict[str, Measures] = {"weight": "mass", "height": "length", "length": "length"}
 # As wide as the limits of the measured tables: 2 g to 1,500 kg, and 20 mm to 10 m.
 _CLAIM_LIMITS: dict[Measures, tuple[float, float, str]] = {
     "mass": (0.002, 1500.0, "0.002 to 1500 kg"),
     "length": (20.0, 10_000.0, "0.02 to 10 m"),
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldUnit:
+    """A row of the units table: what one of it was, in kg or mm."""
+
+    row: int
+    measures: Measures
+    value: float
+    low: float
+    high: float
 
 
 def chain_rules(cells: TableCells, column: str, rows: Mapping[str, int]) -> Iterator[Problem]:
@@ -71,7 +86,9 @@ def testimony_date_rules(
         date = cells.columns["eventDate"][index]
         if not isinstance(date, DateSpan):
             continue
-        outside = witness is not None and (
+        # A photograph of a mount is no witness of the animal.
+        is_mount = "shows" in cells.columns and cells.text("shows", index) == "mount"
+        outside = (not is_mount and witness is not None) and (
             date.latest > witness.latest + 1 or date.earliest < witness.earliest
         )
         if witness is not None and outside:
@@ -108,9 +125,73 @@ def mark_rules(marks: TableCells) -> Iterator[Problem]:
             )
 
 
-def claim_rules(claims: TableCells, overruled: frozenset[str]) -> Iterator[Problem]:
-    """Check that weights and heights have a value with a unit that fits, and others none."""
+def old_units(units: TableCells) -> dict[str, OldUnit]:
+    """Return the sound rows of the units table by name."""
+    found: dict[str, OldUnit] = {}
+    for index in units.sound_rows():
+        for measures in ("mass", "length"):
+            factor = factor_to_inside(units.written["measurementUnit"][index], measures)
+            numbers = [units.number(c, index) for c in ("unitLow", "unitValue", "unitHigh")]
+            low, value, high = (
+                n * factor if n and isinstance(factor, float) else None for n in numbers
+            )
+            if low is not None and value is not None and high is not None:
+                found[units.key(index)] = OldUnit(
+                    row=index, measures=measures, value=value, low=low, high=high
+                )
+    return found
+
+
+def unit_rules(units: TableCells, overruled: frozenset[str]) -> Iterator[Problem]:
+    """Check that an old unit is a mass or a length, with a range that is in order and not wild."""
+    for index in units.sound_rows():
+        unit = units.written["measurementUnit"][index]
+        faults = [factor_to_inside(unit, measures) for measures in ("mass", "length")]
+        if unit and all(isinstance(fault, Fault) for fault in faults):
+            yield units.problem(
+                index,
+                "measurementUnit",
+                expected="a unit of mass or length: kg, g, lb, m, cm, mm, ft, in",
+                mend="Write one of them.",
+            )
+        low, value, high = (units.number(c, index) for c in ("unitLow", "unitValue", "unitHigh"))
+        if low is None or value is None or high is None:
+            continue
+        for column, fits in (("unitLow", low <= value), ("unitHigh", value <= high)):
+            if not fits:
+                yield units.problem(
+                    index,
+                    column,
+                    expected="low, best value and high in that order",
+                    mend="Look the three up again.",
+                )
+        if value > 0 and units.key(index) not in overruled:
+            for column, wide in (("unitLow", low < value / 2), ("unitHigh", high > value * 2)):
+                if wide:
+                    yield units.problem(
+                        index,
+                        column,
+                        expected="within twice the best value, either way",
+                        mend=keep_hint(units, index, "Look at the decimal point"),
+                    )
+
+
+def claim_rules(
+    claims: TableCells, overruled: frozenset[str], units: Mapping[str, OldUnit]
+) -> Iterator[Problem]:
+    """Check that numbers claimed have a unit that fits, and that other claims have none.
+
+    A likelihood ratio needs what it speaks for, and the other way round.
+    """
     for index in claims.sound_rows():
+        filled = {c: claims.filled(c, index) for c in ("likelihoodRatio", "likelihoodRatioFor")}
+        if sum(filled.values()) == 1:
+            yield claims.problem(
+                index,
+                next(column for column, is_filled in filled.items() if not is_filled),
+                expected="a likelihood ratio with what it speaks for, or neither",
+                mend="Fill in both cells or empty both.",
+            )
         kind = claims.text("claimType", index)
         if kind is None:
             continue
@@ -135,15 +216,37 @@ def claim_rules(claims: TableCells, overruled: frozenset[str]) -> Iterator[Probl
                 mend=f"Fill it in, or make it a claim about other things than {kind}.",
             )
         if not missing:
-            yield from _claim_amount(claims, index, measures=measures, overruled=overruled)
+            yield from _claim_amount(
+                claims, index, measures=measures, overruled=overruled, units=units
+            )
 
 
 def _claim_amount(
-    claims: TableCells, index: int, *, measures: Measures, overruled: frozenset[str]
+    claims: TableCells,
+    index: int,
+    *,
+    measures: Measures,
+    overruled: frozenset[str],
+    units: Mapping[str, OldUnit],
 ) -> Iterator[Problem]:
-    factor = factor_to_inside(claims.written["measurementUnit"][index], measures)
+    written = claims.written["measurementUnit"][index]
+    old = units.get(written)
+    factor: float | Fault
+    if old is not None and old.measures != measures:
+        factor = Fault(
+            expected=f"a unit of {measures}", mend=f"'{written}' is an old unit of {old.measures}."
+        )
+    else:
+        factor = factor_to_inside(written, measures) if old is None else old.value
     if isinstance(factor, Fault):
-        yield claims.problem(index, "measurementUnit", expected=factor.expected, mend=factor.mend)
+        names = [name for name, unit in units.items() if unit.measures == measures]
+        guess = nearest(written, names)
+        yield claims.problem(
+            index,
+            "measurementUnit",
+            expected=", ".join([factor.expected, *names]),
+            mend=f"Did you mean '{guess}'?" if guess else factor.mend,
+        )
         return
     value = claims.number("measurementValue", index)
     low, high, words = _CLAIM_LIMITS[measures]
