@@ -223,6 +223,7 @@ def test_one_individual_alone_still_gives_finite_and_wide_intervals() -> None:
     low, high = np.quantile(draws, [0.025, 0.975], axis=0)
     assert np.all(np.isfinite(draws))
     assert np.all(high - low > 3 * SIZE_SD)
+    assert np.all(high - low < 12 * SIZE_SD)  # but no size that no animal has
 
 
 def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:

@@ -206,7 +206,8 @@ def _one_round(
         loading, factor_variance = loading @ np.linalg.cholesky(spread), np.ones(k)
     else:
         n = len(matrix.rows)
-        factor_variance = (n * np.diag(spread) + pull.size_sd**2) / (n + 1)
+        imagined = pull.size_weight * pull.size_sd**2
+        factor_variance = (n * np.diag(spread) + imagined) / (n + pull.size_weight)
     return FactorParameters(
         mean_ln=mean,
         loading=loading,

@@ -281,9 +281,9 @@ class _Setting:
             chain.residual_weight + self.counts / 2
         )
         centred = size - chain.gap * (chain.larger - 0.5)
-        chain.size_variance = float(
-            (self.pull.size_sd**2 + centred @ centred) / 2 / rng.standard_gamma((1 + len(size)) / 2)
-        )
+        imagined = self.pull.size_weight
+        squares = imagined * self.pull.size_sd**2 + centred @ centred
+        chain.size_variance = float(squares / 2 / rng.standard_gamma((imagined + len(size)) / 2))
 
     def _draw_pull(self, chain: _Chain, rng: np.random.Generator) -> None:
         """Draw how strongly loadings and variances are pulled to their target."""
@@ -304,9 +304,9 @@ class _Setting:
             )
         off = chain.bone_loading[some] - chain.bone_scale * pattern
         chain.bone_spread2 = float(
-            (2 * self.pull.bone_spread**2 + off @ off)
+            (4 * self.pull.bone_spread**2 + off @ off)
             / 2
-            / rng.standard_gamma((2 + int(some.sum())) / 2)
+            / rng.standard_gamma((4 + int(some.sum())) / 2)
         )
         inverse = self.target.residual_variance / chain.residual
         weight = chain.residual_weight
