@@ -12,15 +12,9 @@ from bonewright.report.wording import plural
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
-from bonewright.web.showing import (
-    STEP_OF_TABLE,
-    doubts_shown,
-    figures_shown,
-    findings_shown,
-    overview_shown,
-    problems_shown,
-    standing_shown,
-)
+from bonewright.web.overview import overview_shown
+from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown
+from bonewright.web.showing import STEP_OF_TABLE, problems_shown, standing_shown
 from bonewright.web.table_routes import workroom_of
 from bonewright.web.views import VIEW_BY_KEY, StepView
 from bonewright.web.workroom import Standing, Workroom

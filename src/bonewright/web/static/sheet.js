@@ -103,10 +103,14 @@ export class StudySheet extends HTMLElement {
   /** Open the place a link names. @param {number|null} number @param {string|null} column */
   async goTo(number, column) {
     await this.ready;
-    this.scrollIntoView({ block: "start" });
     const index = this.rows.rows.findIndex((row) => row.number === number);
     const place = column ? (this.table?.header.indexOf(column) ?? -1) : 0;
-    if (index >= 0) this.grid.focusCell(index, Math.max(place, 0));
+    if (index < 0) {
+      this.scrollIntoView({ block: "start" });
+      return;
+    }
+    this.grid.focusCell(index, Math.max(place, 0));
+    this.grid.cell(index, Math.max(place, 0))?.scrollIntoView({ block: "center" });
   }
 
   /** Open a cell. @param {number} index @param {number} place @param {string} [typed] */

@@ -1,0 +1,86 @@
+"""What the study's own view shows: the question, the verdict, what is missing, the choices."""
+
+from typing import Any
+
+from bonewright.report.wording import unit_words
+from bonewright.study.settings import RangeChoice, Settings
+from bonewright.web.views import VIEWS
+from bonewright.web.workroom import Standing
+
+__all__ = ["overview_shown"]
+
+
+def overview_shown(standing: Standing) -> dict[str, Any]:
+    """Collect what the study's view shows beside problems, doubts and figures."""
+    run, settings = standing.run, standing.settings
+    if settings is None and run is not None:
+        settings = run.study.settings
+    titles = {view.key: view.title for view in VIEWS}
+    shown: dict[str, Any] = dict.fromkeys(
+        ("question", "animal", "scientific_name", "place"), ""
+    ) | dict.fromkeys(("verdict", "caveats", "unanswered", "choices"), ())
+    if settings is not None:
+        shown |= {
+            "question": settings.study.question,
+            "animal": settings.animal.name,
+            "scientific_name": settings.animal.scientific_name,
+            "place": settings.animal.place,
+            "choices": _choices(settings),
+        }
+    if run is not None:
+        verdict = run.verdict
+        sentences = (
+            verdict.mass_sentence,
+            verdict.agreement_sentence,
+            verdict.movement_sentence,
+            verdict.testimony_sentence,
+        )
+        shown |= {
+            "verdict": tuple(sentence for sentence in sentences if sentence),
+            "caveats": tuple(dict.fromkeys(caveat.text for caveat in verdict.caveats)),
+            "unanswered": tuple(
+                {"key": key, "title": titles[key], "why": why}
+                for key, why in run.unanswered.items()
+            ),
+        }
+    return shown
+
+
+def _choices(settings: Settings) -> list[dict[str, str]]:
+    choices = settings.choices
+    shown = [
+        ("Retransformation correction", choices.retransformation, choices.retransformation_reason),
+        ("Body density", _range(choices.body_density), choices.body_density.reason),
+        (
+            "Maquette's possible error in volume",
+            _range(choices.maquette_shape_percent),
+            choices.maquette_shape_percent.reason,
+        ),
+        (
+            "Share of weight on the legs",
+            _range(choices.weight_on_legs),
+            choices.weight_on_legs.reason,
+        ),
+        ("Compared with living", choices.comparison + "s", choices.comparison_reason),
+        (
+            "Scale of disagreement between methods",
+            f"{choices.heterogeneity_scale:g} (natural logarithm)",
+            choices.heterogeneity_reason,
+        ),
+    ]
+    if settings.blind_proof is not None:
+        shown.append(("Blind proof", settings.blind_proof.species, settings.blind_proof.reason))
+    shown.append(
+        (
+            "Draws",
+            f"{settings.draws.count} from seed {settings.draws.seed}",
+            "The same seed gives the same numbers.",
+        )
+    )
+    return [{"title": title, "value": value, "reason": reason} for title, value, reason in shown]
+
+
+def _range(choice: RangeChoice) -> str:
+    unit = unit_words(choice.unit)
+    value = f"{choice.value:g} {unit}".strip()
+    return value if choice.low == choice.high else f"{value} ({choice.low:g} to {choice.high:g})"
