@@ -10,6 +10,7 @@ from bonewright.study.table_cells import TableCells, keep_hint
 
 __all__ = [
     "DIAMETERS",
+    "WALLS",
     "body_rules",
     "measurement_rules",
     "relative_rules",
@@ -21,6 +22,7 @@ DIAMETERS = (
     ("outerMediolateral", "innerMediolateral"),
     ("outerAnteroposterior", "innerAnteroposterior"),
 )
+WALLS = ("wallMedial", "wallLateral", "wallAnterior", "wallPosterior")
 _COARSEST_ACCURACY = 0.25
 
 
@@ -139,41 +141,70 @@ def _section_owner(sections: TableCells, index: int) -> Iterator[Problem]:
 
 
 def _section_measures(sections: TableCells, index: int) -> Iterator[Problem]:
-    names = [name for pair in DIAMETERS for name in pair]
-    missing = [name for name in names if not sections.filled(name, index)]
+    outer = [outer for outer, _ in DIAMETERS]
+    inner = [inner for _, inner in DIAMETERS]
+    given = [name for name in (*outer, *inner, *WALLS) if sections.filled(name, index)]
     if sections.filled("outlineFile", index):
-        if len(missing) < len(names):
-            given = next(name for name in names if name not in missing)
+        if given:
             yield sections.problem(
                 index,
-                given,
+                given[0],
                 expected="diameters or an outline file, not both",
-                mend="Empty the diameters, or the outline file.",
+                mend="Empty the diameters and walls, or the outline file.",
             )
         return
+    by_walls = any(name in WALLS for name in given)
+    if by_walls and any(name in inner for name in given):
+        yield sections.problem(
+            index,
+            next(name for name in given if name in inner),
+            expected="inner diameters or the four walls, not both",
+            mend="Empty the inner diameters, or the walls.",
+        )
+        return
+    missing = [name for name in (*outer, *(WALLS if by_walls else inner)) if name not in given]
     for name in missing:
         yield sections.problem(
             index,
             name,
-            expected="all four diameters, or an outline file instead",
+            expected="all four walls beside the outer diameters"
+            if by_walls
+            else "all four diameters, or walls or an outline file instead",
             mend=f"Fill in {listed(missing, last='and')}, or name an outline file.",
         )
-    for outer_name, inner_name in DIAMETERS:
+    yield from _inner_within_outer(sections, index)
+    for name in outer:
+        diameter, length = sections.number(name, index), sections.number("boneLength", index)
+        if diameter is not None and length is not None and diameter >= length:
+            yield sections.problem(
+                index,
+                name,
+                expected=f"less than the bone's length ({sections.written['boneLength'][index]})",
+                mend="Look both up again.",
+            )
+
+
+def _inner_within_outer(sections: TableCells, index: int) -> Iterator[Problem]:
+    for (outer_name, inner_name), walls in zip(DIAMETERS, (WALLS[:2], WALLS[2:]), strict=True):
         outer, inner = sections.number(outer_name, index), sections.number(inner_name, index)
-        if outer is not None and inner is not None and inner >= outer:
+        if outer is None:
+            continue
+        if inner is not None and inner >= outer:
             yield sections.problem(
                 index,
                 inner_name,
                 expected=f"less than {outer_name} ({sections.written[outer_name][index]})",
                 mend="Swap the two, or look them up again.",
             )
-        length = sections.number("boneLength", index)
-        if outer is not None and length is not None and outer >= length:
+        thicknesses = [sections.number(name, index) for name in walls]
+        known = [thickness for thickness in thicknesses if thickness is not None]
+        if len(known) == len(walls) and sum(known) >= outer:
             yield sections.problem(
                 index,
-                outer_name,
-                expected=f"less than the bone's length ({sections.written['boneLength'][index]})",
-                mend="Look both up again.",
+                walls[known.index(max(known))],
+                expected=f"walls that leave a marrow space within {outer_name}"
+                f" ({sections.written[outer_name][index]})",
+                mend="Look the walls and the outer diameter up again.",
             )
 
 

@@ -129,6 +129,10 @@ class RelativeMeasurement:
 class Section:
     """A row of sections.csv, with either four diameters or an outline.
 
+    ``hole_offset_mm`` is where the middle of the marrow space lies from the middle of the
+    bone (lateral, anterior), known where walls were measured. ``axis_offset_mm`` is the bow
+    of the shaft at the section.
+
     ``outline_mm`` holds rings of shape ``(n_points, 2)`` as tuples (x mediolateral, y
     anteroposterior): the outer ring first, then holes.
     """
@@ -146,6 +150,9 @@ class Section:
     inner_anteroposterior_mm: float | None
     outline_mm: tuple[tuple[tuple[float, float], ...], ...] | None
     source_id: str | None
+    hole_offset_mm: tuple[float, float] | None = None
+    accuracy_mm: float | None = None
+    axis_offset_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

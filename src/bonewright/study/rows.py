@@ -168,6 +168,8 @@ def _section(row: TableRow, rings: Rings | None) -> Section:
     outline = None
     if rings is not None:
         outline = tuple(tuple((x * factor, y * factor) for x, y in ring) for ring in rings)
+    inner, offset = _marrow_space(row)
+    accuracy = row.optional_number("measurementAccuracy")
     return Section(
         ref=row.ref,
         section_id=row.text("sectionID"),
@@ -178,11 +180,30 @@ def _section(row: TableRow, rings: Rings | None) -> Section:
         bone_length_mm=row.number("boneLength"),
         outer_mediolateral_mm=row.optional_number("outerMediolateral"),
         outer_anteroposterior_mm=row.optional_number("outerAnteroposterior"),
-        inner_mediolateral_mm=row.optional_number("innerMediolateral"),
-        inner_anteroposterior_mm=row.optional_number("innerAnteroposterior"),
+        inner_mediolateral_mm=inner[0],
+        inner_anteroposterior_mm=inner[1],
         outline_mm=outline,
         source_id=row.optional_text("sourceID"),
+        hole_offset_mm=offset,
+        accuracy_mm=None if accuracy is None else accuracy * factor,
+        axis_offset_mm=row.optional_number("axisOffset"),
     )
+
+
+def _marrow_space(
+    row: TableRow,
+) -> tuple[tuple[float | None, float | None], tuple[float, float] | None]:
+    """Return the inner diameters, given or left by the walls, and the offset walls tell."""
+    inner = (row.optional_number("innerMediolateral"), row.optional_number("innerAnteroposterior"))
+    medial = row.optional_number("wallMedial")
+    lateral = row.optional_number("wallLateral")
+    front = row.optional_number("wallAnterior")
+    back = row.optional_number("wallPosterior")
+    if medial is None or lateral is None or front is None or back is None:
+        return inner, None
+    breadth, depth = row.number("outerMediolateral"), row.number("outerAnteroposterior")
+    inner = (breadth - medial - lateral, depth - front - back)
+    return inner, ((medial - lateral) / 2, (back - front) / 2)
 
 
 def _picture(row: TableRow, facts: PictureFacts | None) -> Picture:

@@ -589,13 +589,41 @@ SECTIONS = Table(
         _section_number(
             "innerAnteroposterior", "Inner depth", "Diameter of the marrow space, front to back."
         ),
+        _section_number(
+            "wallMedial",
+            "Wall, medial",
+            "Instead of the marrow space: thickness of the wall on the medial side.",
+        ),
+        _section_number("wallLateral", "Wall, lateral", "Thickness of the lateral wall."),
+        _section_number("wallAnterior", "Wall, front", "Thickness of the anterior wall."),
+        _section_number("wallPosterior", "Wall, back", "Thickness of the posterior wall."),
         Column(
             name="outlineFile",
             title="Outline file",
-            description="Instead of diameters: a CSV file in files/ with columns ring, x, y"
-            " (ring 0 outer, 1 and up holes; x mediolateral, y anteroposterior).",
+            description="Instead of diameters: a file in files/ with the outer edge and the marrow"
+            " space as closed lines. CSV with columns ring, x, y (ring 0 outer, 1 and up holes;"
+            " x mediolateral, lateral positive; y anteroposterior, anterior positive), SVG or DXF.",
             kind="file",
             example="outlines/sec-09.csv",
+        ),
+        Column(
+            name="measurementAccuracy",
+            title="Accuracy",
+            description="Smallest division of the callipers, or how far the edge of the outline"
+            " may be off, in the unit of this row.",
+            kind="number",
+            minimum=0.0,
+            example="0.05",
+        ),
+        Column(
+            name="axisOffset",
+            title="Bow of the shaft",
+            description="How far the middle of the section lies off the straight line through the"
+            " ends of the bone, in the unit of this row.",
+            kind="number",
+            unit_column="measurementUnit",
+            dimension="length",
+            minimum=0.0,
         ),
         Column(
             name="measurementUnit",
