@@ -22,7 +22,8 @@ export class CellEditor {
     this.field.addEventListener("keydown", (event) => this.#key(/** @type {KeyboardEvent} */ (event)));
     this.field.addEventListener("blur", () => this.close(this.field.value, "stay"));
     cell.replaceChildren(this.field);
-    this.field.focus();
+    this.field.focus({ preventScroll: true });
+    cell.scrollIntoView({ block: "nearest", inline: "nearest" });
     if (this.field instanceof HTMLInputElement) {
       this.field.setSelectionRange(this.field.value.length, this.field.value.length);
     }

@@ -96,6 +96,9 @@ async function goToAddress() {
   // What stands above it must have its height first.
   await Promise.all(sheets().map((other) => other.ready));
   await sheet.goTo(row ? Number(row) : null, column ?? null);
+  // Figures that arrive later push it away.
+  await Promise.all([...document.images].map((image) => image.decode().catch(() => {})));
+  document.activeElement?.closest("study-sheet td")?.scrollIntoView({ block: "center" });
 }
 
 document.addEventListener("submit", (event) => void decide(event));
