@@ -34,9 +34,19 @@ from demo_bones import (
     young_bones,
 )
 from demo_measuring import measurement_rows, slip
+from demo_pictures import DEEP_HEADS, MARKED, mark_pictures
 from demo_relatives import BLIND_SPECIES, make_relatives, relative_rows
 from demo_sections import LOST_INDICATOR_PER_GPA, lost_sections, relative_sections
-from demo_testimony import CHANGE_YEAR, account_rows, mount_rows, picture_rows
+from demo_testimony import (
+    CHANGE_YEAR,
+    account_rows,
+    add_files,
+    make_pictures,
+    mount_photograph,
+    mount_rows,
+    score_posture,
+    unit_rows,
+)
 from demo_texts import decision_rows, source_rows
 from demo_words_file import text_of
 
@@ -88,6 +98,7 @@ def truth_text(
     typing_error: tuple[str, float],
     blind_mass_kg: float,
     copied: dict[str, str],
+    hidden_copies: dict[str, str],
     wrong_mount: list[str],
     decided: dict[str, str],
 ) -> str:
@@ -110,6 +121,9 @@ def truth_text(
         "typing_error": {"row": typing_error[0], "true_mm": typing_error[1]},
         "blind": {"species": BLIND_SPECIES, "mass_kg": blind_mass_kg},
         "copies": copied,
+        "copies_no_row_tells_of": hidden_copies,
+        "heads_drawn_too_deep": [f"pic-{number:02d}" for number in DEEP_HEADS],
+        "season_explains_fatness": True,
         "wrong_mount_rows": wrong_mount,
         "change": {"year": CHANGE_YEAR, "with_copies": True, "without_copies": False},
         "decided": decided,
@@ -120,9 +134,9 @@ def truth_text(
     return comment + tomlkit.dumps(content)
 
 
-def make_demo() -> tuple[dict[str, str], str]:
+def make_demo() -> tuple[dict[str, str | bytes], str]:
     """Return the demo's files by path, and the hidden truth."""
-    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(8)]
+    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(11)]
     average_mm = average_bones_mm(streams[0])
     relatives, tree = make_relatives(streams[1])
     species, species_bones = relative_rows(streams[2], relatives)
@@ -134,7 +148,15 @@ def make_demo() -> tuple[dict[str, str], str]:
     typing_error = slip(measurements, bones)
     sections, outlines = lost_sections(streams[5], bones, average_mm)
     sections += relative_sections(streams[5], relatives)
-    pictures, marks, copied_pictures = picture_rows(streams[6])
+    pictures = make_pictures(streams[6])
+    drawings, landmarks = mark_pictures(
+        streams[8], fatness=pictures.fatness, copies=pictures.copied, average_mm=average_mm
+    )
+    posture = score_posture(streams[9], pictures, [f"pic-{number:02d}" for number in MARKED])
+    add_files(pictures, drawings)
+    photograph, photo, photo_marks = mount_photograph(
+        streams[10], average_mm, first=len(landmarks) + 1
+    )
     accounts, claims, copied_accounts = account_rows()
     mount, wrong_mount = mount_rows(streams[7], average_mm)
     specimens = specimen_rows(bones)
@@ -147,23 +169,30 @@ def make_demo() -> tuple[dict[str, str], str]:
         "relative_measurements": species_bones,
         "sections": sections,
         "bodies": body_rows(streams[7]),
-        "pictures": pictures,
-        "picture_marks": marks,
+        "pictures": [*pictures.rows, photograph],
+        "picture_marks": [*pictures.marks, *posture],
+        "landmarks": [*landmarks, *photo_marks],
         "accounts": accounts,
         "claims": claims,
+        "units": unit_rows(),
         "mount_measurements": mount,
         "decisions": decisions,
     }
-    files = {f"tables/{name}.csv": csv_text(name, rows) for name, rows in tables.items()}
+    files: dict[str, str | bytes] = {
+        f"tables/{name}.csv": csv_text(name, rows) for name, rows in tables.items()
+    }
     files |= {f"files/{name}": text for name, text in outlines.items()}
     files["files/relatives.nwk"] = tree
+    images = {**drawings, "photo-1": photo}
+    files |= {f"files/pictures/{name}.gif": content for name, content in images.items()}
     files |= {name: text_of(name) for name in ("study.toml", "README.md")}
     truth = truth_text(
         average_mm=average_mm,
         bones=bones,
         typing_error=typing_error,
         blind_mass_kg=next(s.mass_kg for s in relatives if s.name == BLIND_SPECIES),
-        copied=copied_pictures | copied_accounts,
+        copied=pictures.copied | copied_accounts,
+        hidden_copies=pictures.hidden,
         wrong_mount=wrong_mount,
         decided=decided,
     )
@@ -180,7 +209,10 @@ def main() -> None:
     for name, text in files.items():
         path = arguments.demo / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        if isinstance(text, bytes):
+            path.write_bytes(text)
+        else:
+            path.write_text(text, encoding="utf-8", newline="\n")
     write_data_package(arguments.demo)
     arguments.truth.parent.mkdir(parents=True, exist_ok=True)
     arguments.truth.write_text(truth, encoding="utf-8", newline="\n")

@@ -54,6 +54,52 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "Frictionless Data. Data Package specification, version 2.",
         ),
         _publication(
+            "Mann1945",
+            "Mann, H. B. 1945. Nonparametric tests against trend. Econometrica 13: 245-259.",
+        ),
+        _publication(
+            "Kendall1975",
+            "Kendall, M. G. 1975. Rank correlation methods, 4th edition. Griffin, London.",
+        ),
+        _publication(
+            "Sen1968",
+            "Sen, P. K. 1968. Estimates of the regression coefficient based on Kendall's "
+            "tau. Journal of the American Statistical Association 63: 1379-1389.",
+        ),
+        _publication(
+            "Dryden1998",
+            "Dryden, I. L. & Mardia, K. V. 1998. Statistical shape analysis. Wiley, Chichester.",
+        ),
+        _publication(
+            "Kass1995",
+            "Kass, R. E. & Raftery, A. E. 1995. Bayes factors. Journal of the American "
+            "Statistical Association 90: 773-795.",
+        ),
+        _publication(
+            "Smith1975",
+            "Smith, A. F. M. 1975. A Bayesian approach to inference about a change-point in "
+            "a sequence of random variables. Biometrika 62: 407-416.",
+        ),
+        _publication(
+            "Gelman2013",
+            "Gelman, A. et al. 2013. Bayesian data analysis, 3rd edition. CRC Press, Boca Raton.",
+        ),
+        _publication(
+            "Allen1974",
+            "Allen, D. M. 1974. The relationship between variable selection and data "
+            "augmentation and a method for prediction. Technometrics 16: 125-127.",
+        ),
+        _publication(
+            "Cohen1968",
+            "Cohen, J. 1968. Weighted kappa: nominal scale agreement with provision for "
+            "scaled disagreement or partial credit. Psychological Bulletin 70: 213-220.",
+        ),
+        _publication(
+            "Krippendorff2004",
+            "Krippendorff, K. 2004. Content analysis: an introduction to its methodology, "
+            "2nd edition. Sage, Thousand Oaks.",
+        ),
+        _publication(
             "Rubin1981",
             "Rubin, D. B. 1981. The Bayesian bootstrap. Annals of Statistics 9: 130-134.",
         ),
@@ -120,6 +166,21 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "Roark",
             "Young, W. C. & Budynas, R. G. Roark's formulas for stress and strain, table of"
             " properties of sections.",
+        ),
+        _publication(
+            "TimoshenkoGoodier1970",
+            "Timoshenko, S. P. & Goodier, J. N. 1970. Theory of elasticity, third edition."
+            " McGraw-Hill.",
+        ),
+        _publication(
+            "Otsu1979",
+            "Otsu, N. 1979. A threshold selection method from gray-level histograms. IEEE"
+            " Transactions on Systems, Man, and Cybernetics 9: 62-66.",
+        ),
+        _publication(
+            "Crofton",
+            "Santaló, L. A. 1976. Integral geometry and geometric probability. Addison-Wesley"
+            " (Crofton's formula).",
         ),
         _publication(
             "Pettitt1979",

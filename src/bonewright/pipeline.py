@@ -106,6 +106,10 @@ def run_study(study: Study) -> Run:
                 for row in study.relative_measurements
                 if row.code == "GL" and (row.ref.table, row.ref.row_id) not in out
             },
+            weathered=frozenset(
+                bone.specimen_id for bone in study.specimens if bone.preservation == "weathered"
+            ),
+            weathering_percent=choices.weathered_section_percent,
             **judged,
             rng=_stream(study, "sections"),
             n_draws=n_draws,
@@ -284,6 +288,7 @@ def _testimony(study: Study, skeleton: AverageSkeleton | None) -> TestimonyResul
     return hear_witnesses(
         pictures=study.pictures,
         marks=study.picture_marks,
+        landmarks=study.landmarks,
         accounts=study.accounts,
         claims=study.claims,
         mount=study.mount_measurements,

@@ -63,7 +63,8 @@ def test_demo_has_the_bones_and_witnesses_it_promises(run: Run, truth: Truth) ->
     assert len(study.relatives) == 40
     assert len([section for section in study.sections if section.specimen_id]) == 12
     assert len([s for s in study.sections if s.specimen_id and s.outline_mm]) == 3
-    assert len(study.pictures) == 24
+    assert len([picture for picture in study.pictures if not picture.shows_mount]) == 24
+    assert len([picture for picture in study.pictures if picture.checksum]) == 19
     assert len(study.accounts) == 9
     assert study.tree_tips is not None
     assert set(study.tree_tips) == {relative.species for relative in study.relatives}
@@ -189,12 +190,71 @@ def test_change_of_fatness_is_not_shown_by_independent_pictures(run: Run, truth:
     assert (change.p_permutation < 0.05) is truth["change"]["without_copies"]
 
 
-def test_copies_in_the_demo_are_those_of_the_truth(run: Run, truth: Truth) -> None:
+def test_copies_in_the_demo_are_those_of_the_truth_but_for_the_hidden_ones(
+    run: Run, truth: Truth
+) -> None:
     rows = (
         *((picture.picture_id, picture.copy_of) for picture in run.study.pictures),
         *((account.account_id, account.copy_of) for account in run.study.accounts),
     )
-    assert {row: original for row, original in rows if original} == truth["copies"]
+    entered = {row: original for row, original in rows if original}
+    assert entered | truth["copies_no_row_tells_of"] == truth["copies"]
+    assert truth["copies_no_row_tells_of"]
+    assert not set(entered) & set(truth["copies_no_row_tells_of"])
+
+
+def test_planted_copies_are_grouped_right_the_hidden_ones_by_shape(run: Run, truth: Truth) -> None:
+    assert run.testimony is not None
+    copying = run.testimony.copying
+    assert copying is not None
+    pictures = {copy: of for copy, of in truth["copies"].items() if copy.startswith("pic")}
+    grouped = {
+        name: group.original
+        for group in copying.groups
+        for name in group.members
+        if name != group.original
+    }
+    assert grouped == pictures
+    seen = {name for group in copying.groups for name in group.seen}
+    assert seen == set(truth["copies_no_row_tells_of"])
+    assert copying.effective_number == pytest.approx(24 - len(pictures), abs=0.5)
+    assert copying.independent == {p.picture_id for p in run.testimony.pictures} - set(pictures)
+
+
+def test_season_explains_fatness_better_than_century_as_planted(run: Run, truth: Truth) -> None:
+    assert run.testimony is not None
+    for season in run.testimony.seasons:
+        better = season.by_season < min(season.by_century, season.by_mean)
+        assert better is truth["season_explains_fatness"]
+    assert len(run.testimony.seasons) == 2
+
+
+def test_photograph_shows_the_faults_of_the_mount_that_it_can_and_no_other(
+    run: Run, truth: Truth
+) -> None:
+    assert run.testimony is not None
+    faults = {
+        (row.element, row.code)
+        for row in run.study.mount_measurements
+        if row.ref.row_id in truth["wrong_mount_rows"]
+    }
+    checks = {(c.element, c.code): c.wrong for c in run.testimony.picture_checks["photo-1"]}
+    # The head is measured with its bill on the photograph, without its sheath on the mount.
+    assert checks.pop(("skull", "GL")) is (("skull", "CBL") in faults)
+    assert len(checks) == 4
+    assert {place for place, wrong in checks.items() if wrong} == faults & set(checks)
+
+
+def test_heads_drawn_too_deep_are_found_and_no_other_drawing_is_called_wrong(
+    run: Run, truth: Truth
+) -> None:
+    assert run.testimony is not None
+    wrong = {
+        name
+        for name, checks in run.testimony.picture_checks.items()
+        if name != "photo-1" and any(check.wrong for check in checks)
+    }
+    assert wrong == set(truth["heads_drawn_too_deep"])
 
 
 def test_strength_indicator_holds_the_true_one(run: Run, truth: Truth) -> None:

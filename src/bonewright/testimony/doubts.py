@@ -1,12 +1,10 @@
 """Pictures, scores, accounts, claims and measures of the mount that are probably mistakes."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
-from bonewright.findings import Doubt, RowRef
+from bonewright.findings import Doubt
 from bonewright.quantity import Draws
 from bonewright.study.model import (
     Account,
@@ -15,10 +13,10 @@ from bonewright.study.model import (
     Picture,
     PictureMark,
 )
+from bonewright.testimony.decisions import Decisions
 from bonewright.testimony.pictures import scores_by_scorer
 
 __all__ = [
-    "Decisions",
     "doubt_claims",
     "doubt_copies",
     "doubt_dates",
@@ -30,45 +28,6 @@ _SCORES_APART = 2.5
 _CLAIM_FACTOR = 5.0
 _MOUNT_FACTOR = 5.0
 _LENGTHS = {"GL", "GLl", "La", "Lm", "L", "LM", "dL", "LC", "LS", "LV", "CBL", "LP", "LI"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Decisions:
-    """Rows kept and set aside by the person, as (table, row id)."""
-
-    kept: frozenset[tuple[str, str]]
-    set_aside: frozenset[tuple[str, str]]
-
-    def of(self, ref: RowRef) -> Literal["keep", "set aside"] | None:
-        """Return what was decided about a row."""
-        place = (ref.table, ref.row_id)
-        if place in self.kept:
-            return "keep"
-        return "set aside" if place in self.set_aside else None
-
-    def doubt(
-        self,
-        ref: RowRef,
-        *,
-        column: str,
-        kind: str,
-        found: str,
-        expected: str,
-        mend: str,
-        grave: bool = False,
-    ) -> Doubt:
-        """Make a doubt; a grave one holds the row out unless it is kept."""
-        decided = self.of(ref)
-        return Doubt(
-            ref=ref,
-            column=column,
-            kind=kind,
-            found=found,
-            expected=expected,
-            mend=mend,
-            held_out=decided == "set aside" or (grave and decided is None),
-            decided=decided,
-        )
 
 
 def doubt_dates(
@@ -91,7 +50,8 @@ def doubt_dates(
             grave=True,
         )
         for witness in witnesses
-        if witness.date.latest < earliest or witness.date.earliest > latest
+        if not (isinstance(witness, Picture) and witness.shows_mount)
+        and (witness.date.latest < earliest or witness.date.earliest > latest)
     ]
 
 
@@ -137,12 +97,14 @@ def doubt_copies(witnesses: Sequence[Picture | Account], decisions: Decisions) -
 def doubt_scores(marks: Sequence[PictureMark], decisions: Decisions) -> list[Doubt]:
     """Doubt scores more than 2.5 points from the mean of the picture's other scorers."""
     used = [mark for mark in marks if decisions.of(mark.ref) != "set aside"]
-    scores = scores_by_scorer(used)
+    scores = {
+        kind: scores_by_scorer([mark for mark in used if mark.kind == kind])
+        for kind in {mark.kind for mark in used}
+    }
     doubts = []
     for mark in used:
-        others = [
-            score for scorer, score in scores[mark.picture_id].items() if scorer != mark.scorer
-        ]
+        of_picture = scores[mark.kind][mark.picture_id]
+        others = [score for scorer, score in of_picture.items() if scorer != mark.scorer]
         if others and abs(mark.score - np.mean(others)) > _SCORES_APART:
             doubts.append(
                 decisions.doubt(

@@ -13,6 +13,7 @@ __all__ = [
     "MountCheck",
     "check_measure",
     "expected_draws_mm",
+    "judged",
     "mount_findings",
     "mount_without_bone",
 ]
@@ -37,11 +38,12 @@ _DEPTHS = {"Dp", "Dip", "Dic", "Dd", "Did", "DiA"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MountCheck:
-    """One measure of the old mount against bone plus soft tissue.
+    """One measure of the old mount, or of a picture, against bone plus soft tissue.
 
     ``expected_mm`` is the 95 % range of one individual's bone plus allowance; ``ratio`` is
-    found over the middle of the expected; ``chance_percent`` two-sided chance of so odd a
-    measure in a right mount; ``wrong`` where that is below 1 %.
+    found over the middle of the expected, ``beyond_mm`` how far outside the range it lies;
+    ``chance_percent`` two-sided chance of so odd a measure in a right mount; ``wrong`` where
+    that is below 1 %.
     """
 
     measurement_id: str
@@ -55,6 +57,7 @@ class MountCheck:
     chance_percent: float
     wrong: bool
     words: str
+    beyond_mm: float = 0.0
 
 
 def expected_draws_mm(
@@ -79,26 +82,47 @@ def expected_draws_mm(
 
 def check_measure(measure: MountMeasurement, expected_mm: Draws) -> MountCheck:
     """Compare one measure with draws of what a right mount would measure."""
-    n_draws = len(expected_mm)
-    at_least = float(np.mean(expected_mm >= measure.value_mm))
-    at_most = float(np.mean(expected_mm <= measure.value_mm))
-    # A chance smaller than the draws can tell is given as the smallest they can.
-    chance = min(1.0, max(2 * min(at_least, at_most), 1 / n_draws))
-    low, middle, high = np.quantile(expected_mm, [0.025, 0.5, 0.975])
-    ratio = float(measure.value_mm / middle)
-    wrong = 100 * chance < WRONG_BELOW_PERCENT
-    return MountCheck(
-        measurement_id=measure.ref.row_id,
+    return judged(
+        measure.ref.row_id,
         mount_id=measure.mount_id,
         title=measure.title,
-        element=measure.element,
-        code=measure.code,
+        place=(measure.element, measure.code),
         found_mm=measure.value_mm,
-        expected_mm=(float(low), float(high)),
+        expected_mm=expected_mm,
+    )
+
+
+def judged(
+    name: str,
+    *,
+    mount_id: str,
+    title: str,
+    place: tuple[str, str],
+    found_mm: float,
+    expected_mm: Draws,
+) -> MountCheck:
+    """Judge a length by draws of what would be right."""
+    n_draws = len(expected_mm)
+    at_least = float(np.mean(expected_mm >= found_mm))
+    at_most = float(np.mean(expected_mm <= found_mm))
+    # A chance smaller than the draws can tell is given as the smallest they can.
+    chance = min(1.0, max(2 * min(at_least, at_most), 1 / n_draws))
+    low, middle, high = (float(q) for q in np.quantile(expected_mm, [0.025, 0.5, 0.975]))
+    ratio = float(found_mm / middle)
+    wrong = 100 * chance < WRONG_BELOW_PERCENT
+    return MountCheck(
+        measurement_id=name,
+        mount_id=mount_id,
+        title=title,
+        element=place[0],
+        code=place[1],
+        found_mm=found_mm,
+        expected_mm=(low, high),
+        beyond_mm=max(found_mm - high, low - found_mm, 0.0),
         ratio=ratio,
         chance_percent=100 * chance,
         wrong=wrong,
-        words=_words(measure, ratio=ratio, chance=chance, wrong=wrong),
+        words=_words(title, place[1], ratio=ratio, chance=chance, wrong=wrong),
     )
 
 
@@ -123,8 +147,8 @@ def mount_findings(
             step="testimony",
             title=f"Old mount {check.mount_id}, {check.title}",
             value=Statement(
-                text=f"{check.words} (found {check.found_mm:.4g} mm; so odd a measure would come up"
-                f" in {_percent(check.chance_percent)} of right mounts)."
+                text=f"{check.words} (found {check.found_mm:.4g} mm{_beyond(check)}; so odd a"
+                f" measure would come up in {_percent(check.chance_percent)} of right mounts)."
             ),
             how=HowGot(
                 formula="two-sided share of right mounts as far off; wrong below 1 %",
@@ -152,12 +176,16 @@ def mount_without_bone(measure: MountMeasurement) -> Finding:
     )
 
 
+def _beyond(check: MountCheck) -> str:
+    return f", {check.beyond_mm:.2g} mm beyond the range" if check.wrong else ""
+
+
 def _percent(value: float) -> str:
     return f"{value:.0f} %" if value >= 1 else "less than 1 %"
 
 
-def _words(measure: MountMeasurement, *, ratio: float, chance: float, wrong: bool) -> str:
-    part, size = _part_and_size(measure)
+def _words(title: str, code: str, *, ratio: float, chance: float, wrong: bool) -> str:
+    part, size = _part_and_size(title, code)
     long, short = _SIZE_WORDS[size]
     if not wrong:
         if chance < 0.05:
@@ -171,13 +199,13 @@ def _words(measure: MountMeasurement, *, ratio: float, chance: float, wrong: boo
     return f"{part}: {percent:.0f} % too {long if ratio > 1 else short} for its bone"
 
 
-def _part_and_size(measure: MountMeasurement) -> tuple[str, str]:
+def _part_and_size(title: str, code: str) -> tuple[str, str]:
     """Take 'length of the lower leg' apart into the part and the size measured."""
-    opening = re.match(r"(\w+) (?:of|across) (?:the )?(.+)", measure.title.strip())
+    opening = re.match(r"(\w+) (?:of|across) (?:the )?(.+)", title.strip())
     if opening and opening[1].lower() in _SIZE_WORDS:
         size, part = opening[1].lower(), opening[2]
     else:
-        size, part = _size_of_code(measure.code), measure.title.strip()
+        size, part = _size_of_code(code), title.strip()
     return part[:1].upper() + part[1:], size
 
 

@@ -1,8 +1,7 @@
-"""Pictures with their mean scores, how far scorers agree, and which pictures are copies."""
+"""Pictures with their mean scores, and which pictures are said to be copies."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
@@ -10,10 +9,8 @@ from bonewright.study.model import DateSpan, Picture, PictureMark
 
 __all__ = [
     "ScoredPicture",
-    "ScorerAgreement",
     "is_copy",
     "score_pictures",
-    "scorer_agreement",
     "scores_by_scorer",
 ]
 
@@ -28,19 +25,7 @@ class ScoredPicture:
     score: float | None
     n_scorers: int
     copy_of: str | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScorerAgreement:
-    """How far two scorers of one picture agree, over all pairs of scores.
-
-    ``within_one_percent`` is the share of pairs no more than one point apart.
-    """
-
-    n_pairs: int
-    n_scorers: int
-    within_one_percent: float
-    mean_difference: float
+    file: str | None = None
 
 
 def is_copy(picture: Picture) -> bool:
@@ -76,24 +61,8 @@ def score_pictures(
             score=float(np.mean(list(of_picture.values()))) if of_picture else None,
             n_scorers=len(of_picture),
             copy_of=picture.copy_of,
+            file=picture.file,
         )
         for picture in sorted(pictures, key=lambda one: (one.date.middle, one.picture_id))
         for of_picture in (scores.get(picture.picture_id, {}),)
-    )
-
-
-def scorer_agreement(marks: Sequence[PictureMark]) -> ScorerAgreement | None:
-    """Compare scorers on the pictures that several of them scored; None if there are none."""
-    differences = [
-        abs(first - second)
-        for of_picture in scores_by_scorer(marks).values()
-        for first, second in combinations(of_picture.values(), 2)
-    ]
-    if not differences:
-        return None
-    return ScorerAgreement(
-        n_pairs=len(differences),
-        n_scorers=len({mark.scorer for mark in marks}),
-        within_one_percent=float(100 * np.mean(np.array(differences) <= 1)),
-        mean_difference=float(np.mean(differences)),
     )

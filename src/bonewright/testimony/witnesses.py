@@ -1,24 +1,37 @@
-"""Pictures and accounts in order of date, and whether they change."""
+"""Pictures, accounts and the old mount heard as witnesses."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef, Statement
 from bonewright.quantity import Draws, Quantity
-from bonewright.study.model import Account, Claim, MountMeasurement, Picture, PictureMark
-from bonewright.testimony.change_point import ChangePoint, find_change
+from bonewright.study.model import (
+    Account,
+    Claim,
+    Landmark,
+    MountMeasurement,
+    Picture,
+    PictureMark,
+)
+from bonewright.study.schemas import SCORES
+from bonewright.testimony.agreement import Agreement, scorer_agreement
+from bonewright.testimony.change_point import ChangePoint
+from bonewright.testimony.change_probability import ChangeProbability
 from bonewright.testimony.claims import WeighedClaim, claim_findings, order_claims
+from bonewright.testimony.copies import Copying, doubt_likeness, find_copies
+from bonewright.testimony.decisions import Decisions
 from bonewright.testimony.doubts import (
-    Decisions,
     doubt_claims,
     doubt_copies,
     doubt_dates,
     doubt_mount,
     doubt_scores,
 )
+from bonewright.testimony.marks import MarkedPicture, doubt_marks, mark_pictures
+from bonewright.testimony.measures import PictureRatio, measure_pictures
 from bonewright.testimony.mount import (
     MountCheck,
     check_measure,
@@ -26,13 +39,17 @@ from bonewright.testimony.mount import (
     mount_findings,
     mount_without_bone,
 )
-from bonewright.testimony.pictures import (
-    ScoredPicture,
-    is_copy,
-    score_pictures,
-    scorer_agreement,
+from bonewright.testimony.over_time import fatness_over_time
+from bonewright.testimony.picture_audit import audit_picture
+from bonewright.testimony.picture_wording import (
+    copying_findings,
+    picture_audit_findings,
+    ratio_findings,
 )
-from bonewright.testimony.wording import agreement_findings, change_findings, no_change_finding
+from bonewright.testimony.pictures import ScoredPicture, is_copy, score_pictures
+from bonewright.testimony.season import Season
+from bonewright.testimony.trend import Trend
+from bonewright.testimony.wording import agreement_findings
 
 __all__ = [
     "ChangePoint",
@@ -43,10 +60,16 @@ __all__ = [
     "hear_witnesses",
 ]
 
+_FEWEST_DRAWS = 2_000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TestimonyResult:
-    """What pictures, accounts and the old mount say."""
+    """What pictures, accounts and the old mount say.
+
+    ``picture_checks`` maps a marked picture or photograph to its lengths held against the
+    bones; ``photographs`` are the marked ones of a mount.
+    """
 
     __test__ = False
 
@@ -56,6 +79,14 @@ class TestimonyResult:
     mount: tuple[MountCheck, ...]
     doubts: tuple[Doubt, ...]
     findings: tuple[Finding, ...]
+    copying: Copying | None = None
+    trends: tuple[Trend, ...] = ()
+    change_probabilities: tuple[ChangeProbability, ...] = ()
+    seasons: tuple[Season, ...] = ()
+    agreements: tuple[Agreement, ...] = ()
+    marked: tuple[MarkedPicture, ...] = ()
+    ratios: tuple[PictureRatio, ...] = ()
+    picture_checks: Mapping[str, tuple[MountCheck, ...]] = field(default_factory=dict)
 
 
 def hear_witnesses(
@@ -71,12 +102,13 @@ def hear_witnesses(
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
+    landmarks: tuple[Landmark, ...] = (),
 ) -> TestimonyResult:
-    """Order the witnesses, test for change with and without copies, audit the mount.
+    """Hear the witnesses: copies found, change tested, claims listed, mount audited.
 
     Parameters
     ----------
-    pictures, marks, accounts, claims, mount
+    pictures, marks, accounts, claims, mount, landmarks
         Rows of the study's tables.
     bone_mean_draws_mm, bone_between_sd_mm
         Mean of each (element, code) of the average skeleton, draws of shape (n_draws,), and
@@ -90,11 +122,12 @@ def hear_witnesses(
         If there is no picture, account or measure of a mount at all.
     """
     decisions = Decisions(kept=kept, set_aside=set_aside)
-    doubts = (
+    doubts: tuple[Doubt, ...] = (
         *doubt_dates((*pictures, *accounts), witness_years, decisions),
         *doubt_copies(pictures, decisions),
         *doubt_copies(accounts, decisions),
         *doubt_scores(marks, decisions),
+        *doubt_marks(pictures, landmarks, decisions),
         *doubt_claims(claims, decisions),
         *doubt_mount(mount, bone_mean_draws_mm, decisions),
     )
@@ -103,45 +136,100 @@ def hear_witnesses(
     def used(ref: RowRef) -> bool:
         return ref not in held_out and decisions.of(ref) != "set aside"
 
-    heard = tuple(picture for picture in pictures if used(picture.ref))
+    shown = tuple(picture for picture in pictures if used(picture.ref))
+    heard = tuple(picture for picture in shown if not picture.shows_mount)
     names = {picture.picture_id for picture in heard}
     scores = tuple(mark for mark in marks if used(mark.ref) and mark.picture_id in names)
     told = tuple(account for account in accounts if used(account.ref))
     measures = tuple(measure for measure in mount if used(measure.ref))
-    if not (heard or told or measures):
+    if not (shown or told or measures):
         raise NotEnoughEvidence(
             "There are no witnesses to hear.",
             needed="a picture, an account or a measure of an earlier mount",
             found=", ".join(sorted(f"doubtful {ref.words()}" for ref in held_out)) or "none",
             would_help="rows in the tables of pictures, accounts or the old mount",
         )
-    # Pictures and mount have their own streams, so that neither moves the other's numbers.
-    of_pictures, of_mount = rng.spawn(2)
-    changes, change_results = _changes(heard, scores, doubts, of_pictures)
+    # Each part has its own stream, so that none moves another's numbers.
+    of_pictures, of_mount, of_claims, of_audit = rng.spawn(4)
+    marked = mark_pictures(shown, tuple(mark for mark in landmarks if used(mark.ref)))
+    copying = find_copies(heard, marked, kept=kept)
+    doubts = (*doubts, *doubt_likeness(heard, copying, decisions))
+    fatness = tuple(mark for mark in scores if mark.kind == "fatness")
+    over_time = fatness_over_time(
+        heard,
+        fatness,
+        independent=copying.independent,
+        caveats=_doubtful_pictures(doubts),
+        rng=of_pictures,
+    )
+    agreements = tuple(
+        agreement for kind in SCORES if (agreement := scorer_agreement(scores, kind)) is not None
+    )
+    ratios = measure_pictures(marked)
     claimed = order_claims(tuple(claim for claim in claims if used(claim.ref)), told)
     checks, mount_results = _audit_mount(
         measures, bone_mean_draws_mm, between_sd_mm=bone_between_sd_mm, rng=of_mount
     )
+    picture_checks = {
+        one.picture.picture_id: audit_picture(
+            one,
+            mount=measures,
+            mean_draws_mm=bone_mean_draws_mm,
+            between_sd_mm=bone_between_sd_mm,
+            rng=of_audit,
+        )
+        for one in marked
+    }
     return TestimonyResult(
-        pictures=score_pictures(heard, scores),
-        change_points=changes,
+        pictures=score_pictures(heard, fatness),
+        change_points=over_time.changes,
         claims=claimed,
         mount=checks,
         doubts=doubts,
         findings=(
-            _witnesses(heard, told),
-            *change_results,
-            *agreement_findings(scorer_agreement(scores), rows=tuple(m.ref for m in scores)),
-            *claim_findings(claimed, claims),
+            _witnesses(heard, told, copying),
+            *copying_findings(copying, tuple(picture.ref for picture in heard)),
+            *over_time.findings,
+            *(
+                finding
+                for agreement in agreements
+                for finding in agreement_findings(
+                    agreement, rows=tuple(m.ref for m in scores if m.kind == agreement.kind)
+                )
+            ),
+            *ratio_findings(ratios, marked, copying.independent),
+            *claim_findings(
+                claimed,
+                claims,
+                rng=of_claims,
+                n_draws=max(map(len, bone_mean_draws_mm.values()), default=_FEWEST_DRAWS),
+            ),
             *mount_results,
+            *(
+                finding
+                for one in marked
+                for finding in picture_audit_findings(one, picture_checks[one.picture.picture_id])
+            ),
         ),
+        copying=copying,
+        trends=over_time.trends,
+        change_probabilities=over_time.probabilities,
+        seasons=over_time.seasons,
+        agreements=agreements,
+        marked=marked,
+        ratios=ratios,
+        picture_checks=picture_checks,
     )
 
 
-def _witnesses(pictures: Sequence[Picture], accounts: Sequence[Account]) -> Finding:
+def _witnesses(
+    pictures: Sequence[Picture], accounts: Sequence[Account], copying: Copying
+) -> Finding:
     witnesses: tuple[Picture | Account, ...] = (*pictures, *accounts)
     copies = sum(map(is_copy, pictures))
-    text = f"{len(pictures)} pictures ({copies} known copies) and {len(accounts)} accounts"
+    seen = sum(len(group.seen) for group in copying.groups)
+    known = f"{copies} known copies" + (f", {seen} more by shape" if seen else "")
+    text = f"{len(pictures)} pictures ({known}) and {len(accounts)} accounts"
     if witnesses:
         first = min(witness.date.earliest for witness in witnesses)
         last = max(witness.date.latest for witness in witnesses)
@@ -157,51 +245,13 @@ def _witnesses(pictures: Sequence[Picture], accounts: Sequence[Account]) -> Find
     )
 
 
-def _changes(
-    pictures: Sequence[Picture],
-    marks: Sequence[PictureMark],
-    doubts: Sequence[Doubt],
-    rng: np.random.Generator,
-) -> tuple[tuple[ChangePoint, ...], tuple[Finding, ...]]:
-    """Test for change with all pictures and without copies; pictures of no score are left out."""
-    caveats = _doubtful_pictures(doubts)
-    results: dict[bool, ChangePoint] = {}
-    findings: dict[bool, tuple[Finding, ...]] = {}
-    n_copies = sum(map(is_copy, pictures))
-    # All pictures first: the sentence without copies compares with them.
-    for with_copies, stream in zip((True, False), rng.spawn(2), strict=True):
-        chosen = [picture for picture in pictures if with_copies or not is_copy(picture)]
-        scored = [one for one in score_pictures(chosen, marks) if one.score is not None]
-        rows = {picture.picture_id: picture.ref for picture in chosen}
-        try:
-            change = find_change(
-                np.array([one.score for one in scored], dtype=np.float64),
-                tuple(one.date for one in scored),
-                with_copies=with_copies,
-                rng=stream,
-            )
-        except NotEnoughEvidence as too_few:
-            findings[with_copies] = (
-                no_change_finding(with_copies=with_copies, reason=str(too_few), caveats=caveats),
-            )
-            continue
-        results[with_copies] = change
-        findings[with_copies] = change_findings(
-            change,
-            n_copies=n_copies if with_copies else 0,
-            other=None if with_copies else results.get(True),
-            rows=tuple(rows[one.picture_id] for one in scored),
-            caveats=caveats,
-        )
-    return tuple(results.values()), (*findings[False], *findings[True])
-
-
 def _doubtful_pictures(doubts: Sequence[Doubt]) -> tuple[Caveat, ...]:
     refs = tuple(
         dict.fromkeys(
             doubt.ref
             for doubt in doubts
-            if doubt.ref.table in {"pictures", "picture_marks"} and doubt.decided is None
+            if doubt.ref.table in {"pictures", "picture_marks", "landmarks"}
+            and doubt.decided is None
         )
     )
     if not refs:

@@ -3,10 +3,19 @@
 from math import floor
 
 from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
+from bonewright.testimony.agreement import Agreement
 from bonewright.testimony.change_point import ChangePoint
-from bonewright.testimony.pictures import ScorerAgreement
 
-__all__ = ["agreement_findings", "change_findings", "change_sentence", "no_change_finding"]
+__all__ = [
+    "agreement_findings",
+    "change_findings",
+    "change_sentence",
+    "copy_caveats",
+    "name_of",
+    "no_change_finding",
+    "p_value",
+    "which_pictures",
+]
 
 _WHY = "a statistic of the pictures as they are"
 
@@ -16,9 +25,9 @@ def change_sentence(change: ChangePoint, *, n_copies: int, other: ChangePoint | 
 
     ``other`` is the test with all pictures, where this one is without copies.
     """
-    noun = "pictures" if change.with_copies else "pictures that are no known copies"
+    noun = "pictures" if change.with_copies else "pictures that copy no other"
     if change.with_copies and n_copies:
-        noun = f"pictures, {n_copies} known copies among them"
+        noun = f"pictures, {n_copies} of them copies"
     p = change.p_permutation
     if change.statistic == 0:
         return f"In {change.n} {noun}, scores of fatness do not differ in order of date at all."
@@ -48,12 +57,12 @@ def _what_copies_do(p: float, with_copies: ChangePoint) -> str:
     if p >= 0.05 > with_copies.p_permutation:
         return (
             f" With copies counted as witnesses it would look like a change ("
-            f"{_p_value(with_copies.p_permutation)}); that is copying, not seeing."
+            f"{p_value(with_copies.p_permutation)}); that is copying, not seeing."
         )
     if p < 0.05 and with_copies.p_permutation < p / 2:
         return (
             f" With copies counted it would look surer than it is ("
-            f"{_p_value(with_copies.p_permutation)} against {_p_value(p)})."
+            f"{p_value(with_copies.p_permutation)} against {p_value(p)})."
         )
     return ""
 
@@ -65,10 +74,20 @@ def change_findings(
     other: ChangePoint | None,
     rows: tuple[RowRef, ...],
     caveats: tuple[Caveat, ...],
+    found: float | None = None,
 ) -> tuple[Finding, ...]:
-    """Put one change-point test into findings: a sentence, K, and the p values."""
-    name = "all" if change.with_copies else "independent"
-    which = "all pictures" if change.with_copies else "known copies set aside"
+    """Put one change-point test into findings: a sentence, K, and the p values.
+
+    ``found`` is the share of series of so many pictures in which a change of one point
+    would be found.
+    """
+    name, which = name_of(change.with_copies), which_pictures(change.with_copies)
+    sentence = change_sentence(change, n_copies=n_copies, other=other)
+    if found is not None and change.p_permutation >= 0.05:
+        sentence += (
+            f" So few pictures would show a change of one whole point {_tenths(found)} times in"
+            " ten: that none is shown does not mean that there was none."
+        )
     caveats = (*_change_caveats(change), *caveats)
 
     def finding(key: str, title: str, *, value: Exact | Statement, formula: str) -> Finding:
@@ -96,7 +115,7 @@ def change_findings(
         finding(
             f"testimony.change.{name}",
             "Change of fatness over time",
-            value=Statement(text=change_sentence(change, n_copies=n_copies, other=other)),
+            value=Statement(text=sentence),
             formula="Pettitt's test on mean scores in order of date, p from permutations",
         ),
         exact(
@@ -128,9 +147,9 @@ def change_findings(
 
 def no_change_finding(*, with_copies: bool, reason: str, caveats: tuple[Caveat, ...]) -> Finding:
     """Say that a change could not be tested, and why."""
-    which = "all pictures" if with_copies else "known copies set aside"
+    which = which_pictures(with_copies)
     return Finding(
-        key=f"testimony.change.{'all' if with_copies else 'independent'}",
+        key=f"testimony.change.{name_of(with_copies)}",
         step="testimony",
         title=f"Change of fatness over time, {which}",
         value=Statement(text=f"Whether fatness changes over time, {which}, is open. {reason}"),
@@ -139,29 +158,84 @@ def no_change_finding(*, with_copies: bool, reason: str, caveats: tuple[Caveat, 
     )
 
 
+def name_of(with_copies: bool) -> str:
+    """Return the end of a key: which pictures a test was run on."""
+    return "all" if with_copies else "independent"
+
+
+def which_pictures(with_copies: bool) -> str:
+    """Say which pictures a test was run on."""
+    return "all pictures" if with_copies else "copies set aside"
+
+
+def copy_caveats(with_copies: bool) -> tuple[Caveat, ...]:
+    """Warn of tests that count copies."""
+    if not with_copies:
+        return ()
+    return (
+        Caveat(
+            code="copies counted",
+            text="Copies are counted as if they were witnesses; believe the test with copies set"
+            " aside.",
+        ),
+    )
+
+
 def agreement_findings(
-    agreement: ScorerAgreement | None, *, rows: tuple[RowRef, ...]
+    agreement: Agreement | None, *, rows: tuple[RowRef, ...]
 ) -> tuple[Finding, ...]:
-    """Say how far scorers agree."""
+    """Say how far scorers agree on one kind of score."""
     if agreement is None:
         return ()
+    kind = agreement.kind
+    # Fatness came first and keeps its keys.
+    prefix = "testimony.scorers" if kind == "fatness" else f"testimony.scorers.{kind}"
 
-    def exact(key: str, title: str, *, value: float, unit: str, formula: str) -> Finding:
+    def exact(
+        key: str,
+        title: str,
+        *,
+        value: float,
+        unit: str,
+        formula: str,
+        sources: tuple[str, ...] = (),
+    ) -> Finding:
         return Finding(
-            key=f"testimony.scorers.{key}",
+            key=f"{prefix}.{key}",
             step="testimony",
-            title=title,
+            title=f"{title}, {kind}",
             value=Exact(
                 value=value,
                 unit=unit,
                 why_no_interval="counts the pairs there are; scorers share the same pictures",
             ),
-            how=HowGot(formula=formula, rows=rows),
+            how=HowGot(formula=formula, rows=rows, sources=sources),
             n=agreement.n_pairs,
             n_of=f"pairs of scores by {agreement.n_scorers} scorers",
         )
 
+    beyond_chance = (
+        (
+            "kappa",
+            "Weighted kappa between scorers",
+            agreement.kappa,
+            "1 - mean squared difference / that expected by chance, mean over pairs of scorers",
+            "Cohen1968",
+        ),
+        (
+            "alpha",
+            "Krippendorff's alpha of the scorers",
+            agreement.alpha,
+            "1 - observed / expected disagreement, for ordered grades",
+            "Krippendorff2004",
+        ),
+    )
     return (
+        *(
+            exact(key, title, value=value, unit="1", formula=formula, sources=(source,))
+            for key, title, value, formula, source in beyond_chance
+            if value is not None
+        ),
         exact(
             "within_one_point",
             "Pairs of scores no more than one point apart",
@@ -187,14 +261,7 @@ def _change_caveats(change: ChangePoint) -> tuple[Caveat, ...]:
             " permutation p stands.",
         )
     ]
-    if change.with_copies:
-        caveats.append(
-            Caveat(
-                code="copies counted",
-                text="Known copies are counted as if they were witnesses; believe the test with"
-                " copies set aside.",
-            )
-        )
+    caveats += copy_caveats(change.with_copies)
     if change.n < 20:
         caveats.append(
             Caveat(
@@ -210,7 +277,7 @@ def _dates_sentence(low: float, high: float) -> str:
     if high - low < 0.005:
         return (
             "The pictures' dates are sure enough: drawing them from their spans leaves the"
-            f" approximate p as it is ({_p_value(high)})."
+            f" approximate p as it is ({p_value(high)})."
         )
     return (
         "With dates drawn evenly from their spans, the approximate p runs from"
@@ -231,5 +298,10 @@ def _round_count(count: float) -> int:
     return step * round(count / step)
 
 
-def _p_value(p: float) -> str:
+def _tenths(share: float) -> str:
+    return "fewer than one" if share < 0.1 else f"about {round(10 * share)}"
+
+
+def p_value(p: float) -> str:
+    """Write a p value."""
     return "p below 0.001" if p < 0.001 else f"p = {p:.2g}"

@@ -1,0 +1,184 @@
+"""A picture, or a photograph of a mount, held against the bones.
+
+With a scale each marked length is compared in mm; without one the picture's own scale is
+estimated from its other lengths, so that only proportions are judged and one wrong length
+does not make the others look wrong.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from bonewright.quantity import Draws
+from bonewright.study.model import MountMeasurement
+from bonewright.testimony.marks import MarkedPicture
+from bonewright.testimony.measures import distance_px
+from bonewright.testimony.mount import MountCheck, judged
+
+__all__ = ["BONE_LENGTHS", "BoneLength", "audit_picture"]
+
+FEWEST_LENGTHS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneLength:
+    """A length between two marks, and the bone measurement it answers to.
+
+    ``least`` and ``most`` are what skin, sheath and flesh may add, as shares of the bone,
+    where no row of the mount's table says it in mm (common practice).
+    """
+
+    title: str
+    first: str
+    second: str
+    element: str
+    code: str
+    least: float
+    most: float
+
+
+BONE_LENGTHS: tuple[BoneLength, ...] = (
+    BoneLength(
+        title="length of the head with the bill",
+        first="back of head",
+        second="bill tip",
+        element="skull",
+        code="GL",
+        least=0.02,
+        most=0.15,
+    ),
+    BoneLength(
+        title="depth of the head",
+        first="crown",
+        second="throat",
+        element="skull",
+        code="GH",
+        least=0.08,
+        most=0.35,
+    ),
+    BoneLength(
+        title="length of the thigh",
+        first="hip",
+        second="knee",
+        element="femur",
+        code="GL",
+        least=-0.05,
+        most=0.12,
+    ),
+    BoneLength(
+        title="length of the lower leg",
+        first="knee",
+        second="heel joint",
+        element="tibiotarsus",
+        code="GL",
+        least=-0.05,
+        most=0.08,
+    ),
+    BoneLength(
+        title="length of the shank",
+        first="heel joint",
+        second="toe root",
+        element="tarsometatarsus",
+        code="GL",
+        least=-0.03,
+        most=0.10,
+    ),
+)
+
+# How far a length in a picture may be off through view, hand and marking: a photograph taken
+# square on, and a drawing (common practice).
+_PHOTOGRAPH_SD = 0.03
+_DRAWING_SD = 0.10
+
+
+def audit_picture(
+    marked: MarkedPicture,
+    *,
+    mount: Sequence[MountMeasurement],
+    mean_draws_mm: Mapping[tuple[str, str], Draws],
+    between_sd_mm: Mapping[tuple[str, str], float],
+    rng: np.random.Generator,
+) -> tuple[MountCheck, ...]:
+    """Compare the marked lengths of one picture with bone and soft tissue.
+
+    Without a scale at least three lengths are needed; with fewer nothing is judged.
+    """
+    picture = marked.picture
+    lengths = [
+        length
+        for length in BONE_LENGTHS
+        if length.first in marked.points
+        and length.second in marked.points
+        and (length.element, length.code) in mean_draws_mm
+        and (length.element, length.code) in between_sd_mm
+    ]
+    allowances = {
+        (row.element, row.code): (row.allowance_low_mm, row.allowance_high_mm) for row in mount
+    }
+    sd = _PHOTOGRAPH_SD if picture.shows_mount else _DRAWING_SD
+    expected = {
+        length: _expected_mm(
+            length,
+            mean_draws_mm=mean_draws_mm[length.element, length.code],
+            between_sd_mm=between_sd_mm[length.element, length.code],
+            allowance=allowances.get((length.element, length.code)),
+            sd=sd,
+            rng=rng,
+        )
+        for length in lengths
+    }
+    found_px = {
+        length: distance_px(marked.points, length.first, length.second) for length in lengths
+    }
+    mm_per_px = _scale(marked)
+    checks = []
+    for length in lengths:
+        others = [other for other in lengths if other is not length and found_px[other] > 0]
+        draws = expected[length]
+        if mm_per_px is None:
+            if len(others) < FEWEST_LENGTHS - 1:
+                continue
+            # Expected in mm of the picture's own scale, in which the others come out right.
+            own = np.median([expected[other] / found_px[other] for other in others], axis=0)
+            found = found_px[length] * float(np.median(own))
+            draws = draws * (float(np.median(own)) / own)
+        else:
+            found = found_px[length] * mm_per_px
+        checks.append(
+            judged(
+                f"{picture.picture_id}.{length.element}.{length.code}",
+                mount_id=picture.picture_id,
+                title=length.title,
+                place=(length.element, length.code),
+                found_mm=found,
+                expected_mm=draws,
+            )
+        )
+    return tuple(checks)
+
+
+def _expected_mm(
+    length: BoneLength,
+    *,
+    mean_draws_mm: Draws,
+    between_sd_mm: float,
+    allowance: tuple[float, float] | None,
+    sd: float,
+    rng: np.random.Generator,
+) -> Draws:
+    n = len(mean_draws_mm)
+    bone = mean_draws_mm + between_sd_mm * rng.standard_normal(n)
+    if allowance is None:
+        soft = bone * rng.uniform(length.least, length.most, n)
+    else:
+        soft = rng.uniform(*allowance, n)
+    return np.asarray((bone + soft) * np.exp(sd * rng.standard_normal(n)), dtype=np.float64)
+
+
+def _scale(marked: MarkedPicture) -> float | None:
+    points, scale_mm = marked.points, marked.picture.scale_mm
+    if scale_mm is None or "scale start" not in points or "scale end" not in points:
+        return None
+    length = distance_px(points, "scale start", "scale end")
+    return scale_mm / length if length > 0 else None
