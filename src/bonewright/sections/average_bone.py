@@ -2,123 +2,245 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.findings import Caveat, Finding, HowGot, RowRef, Statement
-from bonewright.quantity import Draws, Quantity
+from bonewright.findings import RowRef
+from bonewright.quantity import Draws
 from bonewright.sections.measured import MeasuredSection
 
-__all__ = ["average_bones"]
+__all__ = ["AverageBone", "average_bones", "for_the_average", "reference_positions"]
 
 # Below this many bones an element's own spread is too poorly known to use alone.
-_FEWEST_FOR_OWN_SPREAD = 4
+_FEWEST_FOR_OWN_SPREAD: Final = 4
 # Common practice: shafts of one size differ by about 15 % in Z between individuals; the
 # assumption weighs as much as three measured bones.
-_ASSUMED_SPREAD_LN = 0.15
-_ASSUMED_DEGREES_OF_FREEDOM = 3
-# Columns of a bone's shape: ln(Z / L^3), ln(Z / (x L^2)), logit of inner over outer.
-_MODULUS, _MODULUS_OVER_ARM, _INNER_OVER_OUTER = range(3)
+_ASSUMED_SPREAD_LN: Final = 0.15
+_ASSUMED_DEGREES_OF_FREEDOM: Final = 3
+# Each measure of a section and the power of length it grows with.
+_POWERS: Final = {
+    "modulus": 3,
+    "modulus_over_arm": 2,
+    "modulus_sideways": 3,
+    "second_moment": 4,
+    "second_moment_sideways": 4,
+    "area": 2,
+    "torsion_constant": 4,
+    "torsion_modulus": 3,
+}
+# These a surface lost to weathering makes too small by the stated allowance.
+_WORN: Final = frozenset(_POWERS) - {"area"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AverageBone:
+    """The section of one leg bone of the average animal, all draws of shape (n_draws,).
+
+    ``modulus_mm3`` resists bending front to back, ``modulus_sideways_mm3`` side to side;
+    ``torsion_modulus_mm3`` is the torsion constant over the distance to the farthest fibre.
+    ``inner_over_outer`` is None for a bone that is solid in some section. ``borrowed`` says
+    that the spread between individuals is borrowed, ``thin_wall`` that some section's
+    torsion constant is Bredt's, ``n_worn`` counts bones with a weathered surface.
+    """
+
+    element: str
+    rows: tuple[RowRef, ...]
+    n_bones: int
+    position_fraction: float
+    length_mm: Draws
+    modulus_mm3: Draws
+    modulus_over_arm_mm2: Draws
+    modulus_sideways_mm3: Draws
+    second_moment_mm4: Draws
+    second_moment_sideways_mm4: Draws
+    area_mm2: Draws
+    torsion_constant_mm4: Draws
+    torsion_modulus_mm3: Draws
+    inner_over_outer: Draws | None
+    axis_offset_fraction: float | None
+    borrowed: bool
+    thin_wall: bool
+    n_worn: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Element:
-    """Shapes of one element's bones, (n_bones, 3), freed of size."""
+    """Shapes of one element's bones, (n_bones, n_measures), freed of size."""
 
     name: str
     shapes: NDArray[np.float64]
-    rows: tuple[RowRef, ...]
-    solid: bool
+    sections: tuple[MeasuredSection, ...]
+    n_worn: int
+
+
+def reference_positions(sections: Sequence[MeasuredSection]) -> dict[str, float]:
+    """Return where along each element sections are compared: where most bones are cut.
+
+    A bone scanned from end to end has sections everywhere and no say, unless no other has.
+    """
+    positions: dict[str, float] = {}
+    for element in {section.element for section in sections}:
+        per_bone: dict[str, list[float]] = {}
+        for section in sections:
+            if section.element == element:
+                per_bone.setdefault(_bone(section), []).append(section.position_fraction)
+        single = [places[0] for places in per_bone.values() if len(places) == 1]
+        everywhere = [place for places in per_bone.values() for place in places]
+        positions[element] = float(np.median(single or everywhere))
+    return positions
+
+
+def for_the_average(
+    sections: Sequence[MeasuredSection], positions: Mapping[str, float]
+) -> tuple[MeasuredSection, ...]:
+    """Keep of each bone the sections nearest to the element's reference position."""
+    nearest: dict[tuple[str, str], float] = {}
+    for section in sections:
+        off = abs(section.position_fraction - positions[section.element])
+        key = (section.element, _bone(section))
+        nearest[key] = min(off, nearest.get(key, np.inf))
+    return tuple(
+        section
+        for section in sections
+        if abs(section.position_fraction - positions[section.element])
+        <= nearest[section.element, _bone(section)] + 1e-9
+    )
 
 
 def average_bones(
     sections: Sequence[MeasuredSection],
     *,
     average_length_draws_mm: Mapping[str, Draws],
-    held_out: Mapping[str, tuple[RowRef, ...]],
+    weathered: frozenset[str],
+    weathering_percent: Draws,
     rng: np.random.Generator,
-    n_draws: int,
-) -> tuple[dict[str, Draws], tuple[Finding, ...]]:
+) -> tuple[dict[str, AverageBone], dict[str, tuple[MeasuredSection, ...]]]:
     """Bring each element's sections to the average length and average them.
 
-    Returns Z/x draws by element, shape (n_draws,) in mm2, and the findings. Sections of one
-    bone are averaged first, so that n counts bones.
+    ``weathered`` names specimens whose surface is weathered; ``weathering_percent`` is how
+    much too small such a bone's modulus is. Returns the average bones by element, and the
+    sections of elements without an average length. Sections of one bone at one place are
+    averaged first, so that n counts bones.
 
     Notes
     -----
     Bones of one kind are taken to differ in size only by geometric similarity: Z / L^3 and
     Z / (x L^2) do not depend on size. Means are of logarithms, with a t interval; with
-    fewer than four bones the spread is that of all elements together.
+    fewer than four bones the spread is that of all elements together. The spread between
+    bones holds the error of measuring each; the weathering allowance is common to all.
     """
-    elements = _by_element(sections)
-    draws: dict[str, Draws] = {}
-    findings: list[Finding] = []
+    elements = _by_element(sections, weathered)
+    bones: dict[str, AverageBone] = {}
+    unscaled: dict[str, tuple[MeasuredSection, ...]] = {}
     for element in elements:
         lengths = average_length_draws_mm.get(element.name)
         if lengths is None:
-            findings.append(_without_length(element))
+            unscaled[element.name] = element.sections
             continue
-        means = element.shapes.mean(axis=0)
         errors, degrees_of_freedom, borrowed = _standard_errors(element, elements)
-        # One variate for all columns: a bone that is thick is so in Z and in Z/x alike.
-        variate = rng.standard_t(degrees_of_freedom, size=n_draws)
-        shape = means + errors * variate[:, None]
-        draws[element.name] = np.exp(shape[:, _MODULUS_OVER_ARM]) * lengths**2
-        caveats = _caveats(element, borrowed=borrowed, held_out=held_out.get(element.name, ()))
-        findings += _findings(
-            element,
-            modulus_mm3=np.exp(shape[:, _MODULUS]) * lengths**3,
-            modulus_over_arm_mm2=draws[element.name],
-            inner_over_outer=1 / (1 + np.exp(-shape[:, _INNER_OVER_OUTER])),
-            caveats=caveats,
+        # One variate for all measures: a bone that is thick is so in Z and in Z/x alike.
+        variate = rng.standard_t(degrees_of_freedom, size=len(lengths))
+        shape = element.shapes.mean(axis=0) + errors * variate[:, None]
+        worn_ln = element.n_worn / len(element.shapes) * np.log1p(weathering_percent / 100)
+        measures = {
+            name: np.exp(shape[:, column] + (worn_ln if name in _WORN else 0.0)) * lengths**power
+            for column, (name, power) in enumerate(_POWERS.items())
+        }
+        bones[element.name] = _average_bone(
+            element, measures=measures, lengths=lengths, logit_k=shape[:, -1], borrowed=borrowed
         )
-    return draws, tuple(findings)
+    return bones, unscaled
 
 
-def _by_element(sections: Sequence[MeasuredSection]) -> list[_Element]:
+def _average_bone(
+    element: _Element,
+    *,
+    measures: Mapping[str, Draws],
+    lengths: Draws,
+    logit_k: Draws,
+    borrowed: bool,
+) -> AverageBone:
+    offsets = [
+        section.axis_offset_mm / section.bone_length_mm
+        for section in element.sections
+        if section.axis_offset_mm is not None
+    ]
+    return AverageBone(
+        element=element.name,
+        rows=tuple(section.ref for section in element.sections),
+        n_bones=len(element.shapes),
+        position_fraction=float(np.median([s.position_fraction for s in element.sections])),
+        length_mm=lengths,
+        modulus_mm3=measures["modulus"],
+        modulus_over_arm_mm2=measures["modulus_over_arm"],
+        modulus_sideways_mm3=measures["modulus_sideways"],
+        second_moment_mm4=measures["second_moment"],
+        second_moment_sideways_mm4=measures["second_moment_sideways"],
+        area_mm2=measures["area"],
+        torsion_constant_mm4=measures["torsion_constant"],
+        torsion_modulus_mm3=measures["torsion_modulus"],
+        inner_over_outer=None if _is_solid(element) else 1 / (1 + np.exp(-logit_k)),
+        axis_offset_fraction=float(np.mean(offsets)) if offsets else None,
+        borrowed=borrowed,
+        thin_wall=any(section.torsion_constant_mm4 is None for section in element.sections),
+        n_worn=element.n_worn,
+    )
+
+
+def _bone(section: MeasuredSection) -> str:
+    return section.specimen_id or section.species or section.section_id
+
+
+def _is_solid(element: _Element) -> bool:
+    return any(section.properties.inner_over_outer <= 0 for section in element.sections)
+
+
+def _by_element(sections: Sequence[MeasuredSection], weathered: frozenset[str]) -> list[_Element]:
     elements = []
     for name in sorted({section.element for section in sections}):
+        own = tuple(section for section in sections if section.element == name)
         bones: dict[str, list[NDArray[np.float64]]] = {}
-        rows = []
-        solid = False
-        for section in sections:
-            if section.element == name:
-                shape = _shape(section)
-                solid = solid or not np.isfinite(shape[_INNER_OVER_OUTER])
-                bones.setdefault(section.specimen_id or section.section_id, []).append(shape)
-                rows.append(section.ref)
-        shapes = np.array([np.mean(of_bone, axis=0) for of_bone in bones.values()])
-        if solid:
-            shapes[:, _INNER_OVER_OUTER] = 0.0
-        elements.append(_Element(name=name, shapes=shapes, rows=tuple(rows), solid=solid))
+        for section in own:
+            bones.setdefault(_bone(section), []).append(_shape(section))
+        elements.append(
+            _Element(
+                name=name,
+                shapes=np.array([np.mean(of_bone, axis=0) for of_bone in bones.values()]),
+                sections=own,
+                n_worn=sum(bone in weathered for bone in bones),
+            )
+        )
     return elements
 
 
 def _shape(section: MeasuredSection) -> NDArray[np.float64]:
-    modulus = section.properties.section_modulus_mediolateral_mm3
-    length = section.bone_length_mm
-    outer = abs(_ring_area(section.outline_mm[0]))
-    # Rings of n points all lose the same share of an ellipse's area, so it cancels here.
-    ratio = np.sqrt(sum(abs(_ring_area(ring)) for ring in section.outline_mm[1:]) / outer)
-    return np.array(
-        [
-            np.log(modulus / length**3),
-            np.log(modulus / (section.distance_to_distal_end_mm * length**2)),
-            np.log(ratio / (1 - ratio)) if ratio > 0 else -np.inf,
-        ]
-    )
-
-
-def _ring_area(ring: Sequence[tuple[float, float]]) -> float:
-    x, y = np.asarray(ring, dtype=np.float64).T
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+    """Return logarithms of a section's measures over powers of length, and logit of K."""
+    found = section.properties
+    length, arm = section.bone_length_mm, section.distance_to_distal_end_mm
+    modulus = found.section_modulus_mediolateral_mm3
+    torsion = section.torsion_constant_mm4 or found.torsion_constant_thin_wall_mm4
+    measures = {
+        "modulus": modulus,
+        "modulus_over_arm": modulus / arm,
+        "modulus_sideways": found.section_modulus_anteroposterior_mm3,
+        "second_moment": found.second_moment_mediolateral_mm4,
+        "second_moment_sideways": found.second_moment_anteroposterior_mm4,
+        "area": found.area_mm2,
+        "torsion_constant": torsion,
+        "torsion_modulus": torsion / found.farthest_fibre_mm,
+    }
+    ratio = found.inner_over_outer
+    logit = np.log(ratio / (1 - ratio)) if ratio > 0 else 0.0
+    freed = [np.log(measures[name] / length**power) for name, power in _POWERS.items()]
+    return np.array([*freed, logit])
 
 
 def _standard_errors(
     element: _Element, elements: Sequence[_Element]
 ) -> tuple[NDArray[np.float64], int, bool]:
-    """Return standard errors of the three means, their degrees of freedom, and if borrowed."""
+    """Return standard errors of the means, their degrees of freedom, and if borrowed."""
     n_bones = len(element.shapes)
     if n_bones >= _FEWEST_FOR_OWN_SPREAD:
         own = element.shapes.std(axis=0, ddof=1)
@@ -131,117 +253,3 @@ def _standard_errors(
         squares = squares + _ASSUMED_DEGREES_OF_FREEDOM * _ASSUMED_SPREAD_LN**2
         degrees_of_freedom += _ASSUMED_DEGREES_OF_FREEDOM
     return np.sqrt(squares / degrees_of_freedom / n_bones), degrees_of_freedom, True
-
-
-def _caveats(
-    element: _Element, *, borrowed: bool, held_out: tuple[RowRef, ...]
-) -> tuple[Caveat, ...]:
-    caveats = []
-    if borrowed:
-        caveats.append(
-            Caveat(
-                code="few bones sectioned",
-                text=(
-                    f"Rests on sections of {len(element.shapes)} {element.name}"
-                    f"{'' if len(element.shapes) == 1 else ' bones'}: the spread between"
-                    " individuals is borrowed from the other leg bones and, where these are"
-                    " few too, from common practice (15 %)."
-                ),
-                rows=element.rows,
-            )
-        )
-    if held_out:
-        caveats.append(
-            Caveat(
-                code="rows held out",
-                text="Doubtful sections are left out until you decide about them: "
-                + "; ".join(ref.words() for ref in held_out)
-                + ".",
-                rows=held_out,
-            )
-        )
-    return tuple(caveats)
-
-
-def _findings(
-    element: _Element,
-    *,
-    modulus_mm3: Draws,
-    modulus_over_arm_mm2: Draws,
-    inner_over_outer: Draws,
-    caveats: tuple[Caveat, ...],
-) -> list[Finding]:
-    length_key = (f"skeleton.mean.{element.name}.GL",)
-
-    def finding(
-        name: str,
-        title: str,
-        *,
-        value: Quantity,
-        formula: str,
-        inputs: tuple[str, ...] = (),
-        source: str = "Roark",
-    ) -> Finding:
-        return Finding(
-            key=f"sections.{name}.{element.name}",
-            step="sections",
-            title=f"{title}, {element.name}",
-            value=value,
-            how=HowGot(formula=formula, inputs=inputs, rows=element.rows, sources=(source,)),
-            n=len(element.shapes),
-            n_of="bones",
-            caveats=caveats,
-        )
-
-    findings = [
-        finding(
-            "modulus",
-            "Section modulus against bending front to back, average animal",
-            value=Quantity(draws=modulus_mm3, unit="mm3"),
-            formula="mean of ln(Z / L^3) over bones, times average length cubed",
-            inputs=length_key,
-        ),
-        finding(
-            "modulus_over_arm",
-            "Section modulus over distance to the lower end, average animal",
-            value=Quantity(draws=modulus_over_arm_mm2, unit="mm2"),
-            formula="mean of ln(Z / (x L^2)) over bones, times average length squared",
-            inputs=length_key,
-        ),
-    ]
-    if not element.solid:
-        findings += [
-            finding(
-                "inner_over_outer",
-                "Inner over outer diameter",
-                value=Quantity(draws=inner_over_outer, unit="1"),
-                formula="K = square root of (marrow area / whole area), mean of logits over bones",
-                source="CurreyAlexander1985",
-            ),
-            finding(
-                "cortical_area",
-                "Share of the section that is bone",
-                value=Quantity(draws=100 * (1 - inner_over_outer**2), unit="%"),
-                formula="100 (1 - K^2)",
-                inputs=(f"sections.inner_over_outer.{element.name}",),
-                source="CurreyAlexander1985",
-            ),
-        ]
-    return findings
-
-
-def _without_length(element: _Element) -> Finding:
-    return Finding(
-        key=f"sections.unscaled.{element.name}",
-        step="sections",
-        title=f"Sections without an average length, {element.name}",
-        value=Statement(
-            text=(
-                f"Sections of the {element.name} cannot be brought to the size of the average"
-                " animal, because the average skeleton has no greatest length (GL) of that bone."
-            )
-        ),
-        how=HowGot(formula="needs the mean greatest length of the bone", rows=element.rows),
-        n=len(element.shapes),
-        n_of="bones",
-    )

@@ -59,9 +59,9 @@ def contour_rings(
     outer = int(np.argmax(np.abs(areas)))
     chosen = [closed[outer]]
     for line, area in zip(closed, areas, strict=True):
-        if area * areas[outer] < 0 and abs(area) >= _LEAST_HOLE * abs(areas[outer]):
-            if _inside(line[0], closed[outer]):
-                chosen.append(line)
+        large_hole = area * areas[outer] < 0 and abs(area) >= _LEAST_HOLE * abs(areas[outer])
+        if large_hole and _inside(line[0], closed[outer]):
+            chosen.append(line)
     return tuple(
         tuple(
             (

@@ -33,6 +33,8 @@ _FLOOR_POSITION = 0.04
 _FLOOR_LENGTH = 0.06
 _LIMIT = 5.0
 _FEWEST = 3
+# Sections within this share of the bone's length of each other are alike enough to compare.
+_NEAR = 0.12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,14 +85,18 @@ def doubt_sections(
     ln_diameters = np.log(np.array([four_diameters_mm(section) for section in sections]))
     ln_lengths = np.log([section.bone_length_mm for section in sections])
     slenderness = ln_diameters - ln_lengths[:, None]
+    positions = np.array([section.position_fraction for section in sections])
+    whole_bones = _of_whole_bones(sections)
     doubts = []
     for index, section in enumerate(sections):
-        peers = np.array([s.element == section.element for s in sections]) & trusted
+        alike = np.array([s.element == section.element for s in sections]) & trusted
+        near = np.abs(positions - section.position_fraction) <= _NEAR
+        peers = alike & near
         suspicion = (
             _length_suspicion(section, average_length_mm, species_length_mm)
             or _diameter_suspicion(slenderness, ln_diameters, index=index, peers=peers)
             or _size_suspicion(sections, slenderness, index=index, peers=peers)
-            or _position_suspicion(sections, index=index, peers=peers)
+            or _position_suspicion(positions, index=index, peers=alike & ~whole_bones)
         )
         if suspicion is not None:
             doubts.append(_doubt(section.ref, suspicion, kept=kept, set_aside=set_aside))
@@ -181,12 +187,17 @@ def _size_suspicion(
     )
 
 
+def _of_whole_bones(sections: Sequence[Section]) -> NDArray[np.bool_]:
+    """Say which sections are of a bone sectioned all along, whose positions vary on purpose."""
+    owners = [(s.element, s.specimen_id or s.species or s.section_id) for s in sections]
+    return np.array([owners.count(owner) >= _FEWEST for owner in owners])
+
+
 def _position_suspicion(
-    sections: Sequence[Section], *, index: int, peers: NDArray[np.bool_]
+    positions: NDArray[np.float64], *, index: int, peers: NDArray[np.bool_]
 ) -> _Suspicion | None:
-    if peers.sum() < _FEWEST:
+    if not peers[index] or peers.sum() < _FEWEST:
         return None
-    positions = np.array([section.position_fraction for section in sections])
     typical = float(np.median(positions[peers]))
     spread = max(1.4826 * float(np.median(np.abs(positions[peers] - typical))), _FLOOR_POSITION)
     if abs(positions[index] - typical) <= _LIMIT * spread:

@@ -1,20 +1,33 @@
 """Cross-sections and their properties (see the package docstring)."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
 from bonewright.quantity import Draws
-from bonewright.sections.average_bone import average_bones
+from bonewright.sections.as_findings import section_findings
+from bonewright.sections.average_bone import (
+    AverageBone,
+    average_bones,
+    for_the_average,
+    reference_positions,
+)
 from bonewright.sections.doubts import doubt_sections
 from bonewright.sections.measured import MeasuredSection, measure_section
 from bonewright.sections.shape import SectionProperties
 from bonewright.study.model import Section
+from bonewright.study.settings import RangeChoice
 
-__all__ = ["MeasuredSection", "SectionProperties", "SectionsResult", "measure_sections"]
+__all__ = [
+    "AverageBone",
+    "MeasuredSection",
+    "SectionProperties",
+    "SectionsResult",
+    "measure_sections",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,6 +38,7 @@ class SectionsResult:
     animal's bone: each section's Z (about the mediolateral axis) scaled by the cube and x by
     the first power of average length over that bone's length, then averaged over sections.
     ``species_modulus_over_arm_mm2`` maps (species, element) to Z/x (mean over sections).
+    ``average_bones`` has the average animal's sections in full.
     """
 
     measured: tuple[MeasuredSection, ...]
@@ -32,6 +46,7 @@ class SectionsResult:
     species_modulus_over_arm_mm2: Mapping[tuple[str, str], float]
     doubts: tuple[Doubt, ...]
     findings: tuple[Finding, ...]
+    average_bones: Mapping[str, AverageBone] = field(default_factory=dict)
 
 
 def measure_sections(
@@ -43,6 +58,8 @@ def measure_sections(
     rng: np.random.Generator,
     n_draws: int,
     species_length_mm: Mapping[tuple[str, str], float] | None = None,
+    weathered: frozenset[str] = frozenset(),
+    weathering_percent: RangeChoice | None = None,
 ) -> SectionsResult:
     """Compute the properties of every section and the average animal's Z/x.
 
@@ -54,6 +71,10 @@ def measure_sections(
         Greatest length of the average animal's bone.
     species_length_mm : mapping of (species, element) to float, optional
         Greatest length of living species' bones, to check the lengths of their sections by.
+    weathered : set of str
+        Specimens whose surface is weathered.
+    weathering_percent : RangeChoice, optional
+        How much too small the section modulus of a weathered bone is, in %.
 
     Raises
     ------
@@ -90,20 +111,31 @@ def measure_sections(
         )
         for element in {section.element for section in sections}
     }
-    draws, findings = average_bones(
-        tuple(section for section in measured if section.species is None),
+    positions = reference_positions(measured)
+    compared = for_the_average(measured, positions)
+    bones, unscaled = average_bones(
+        tuple(section for section in compared if section.species is None),
         average_length_draws_mm=average_length_draws_mm,
-        held_out=elements_held_out,
+        weathered=weathered,
+        weathering_percent=_drawn(weathering_percent, rng, n_draws),
         rng=rng,
-        n_draws=n_draws,
     )
     return SectionsResult(
         measured=measured,
-        modulus_over_arm_draws_mm2=draws,
-        species_modulus_over_arm_mm2=_species_means(measured),
+        modulus_over_arm_draws_mm2={
+            element: bone.modulus_over_arm_mm2 for element, bone in bones.items()
+        },
+        species_modulus_over_arm_mm2=_species_means(compared),
         doubts=doubts,
-        findings=findings,
+        findings=section_findings(bones, unscaled=unscaled, held_out=elements_held_out),
+        average_bones=bones,
     )
+
+
+def _drawn(choice: RangeChoice | None, rng: np.random.Generator, n_draws: int) -> Draws:
+    if choice is None or choice.low == choice.high:
+        return np.full(n_draws, 0.0 if choice is None else choice.value)
+    return rng.triangular(choice.low, choice.value, choice.high, size=n_draws)
 
 
 def _species_means(measured: tuple[MeasuredSection, ...]) -> dict[tuple[str, str], float]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -157,8 +158,9 @@ def _sample(
                 continue
             place = offset[here] + middles[index]
             coordinates = np.stack([z[here], n_rows - 1 - place[:, 1] / dy, place[:, 0] / dx])
+            grey: Any = slab
             values = map_coordinates(
-                slab, coordinates, order=1, mode="constant", cval=background, output=np.float32
+                grey, coordinates, order=1, mode="constant", cval=background, output=float
             )
             if np.issubdtype(images.dtype, np.integer):
                 values = np.round(values)

@@ -210,6 +210,17 @@ class Choices(_Part):
         ),
         description="Share of the weight that the measured pair of legs carries.",
     )
+    weathered_section_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=4.0,
+            low=0.0,
+            high=12.0,
+            unit="%",
+            reason="A surface lost to a depth of about 1 % of the diameter takes 4 % of the"
+            " section modulus (derivation); how deep is common practice.",
+        ),
+        description="How much too small the section modulus of a weathered bone is.",
+    )
     comparison: Literal["runner", "walker", "wader"] = Field(
         default="runner",
         description="Which living species its legs are compared with: runner, walker or wader.",

@@ -166,6 +166,7 @@ _SOUND_CHOICES: dict[str, tuple[dict[str, float], float, float]] = {
     "body_density": ({"kg/L": 1.0, "g/mL": 1.0, "g/cm3": 1.0, "kg/m3": 0.001}, 0.3, 1.5),
     "maquette_shape_percent": ({"%": 1.0}, -90.0, 400.0),
     "weight_on_legs": ({"1": 1.0}, 0.05, 1.0),
+    "weathered_section_percent": ({"%": 1.0}, 0.0, 60.0),
     "grown_shape_percent": ({"%": 1.0}, -80.0, 300.0),
     "fat_lean_percent": ({"%": 1.0}, 0.0, 60.0),
     "fat_mean_percent": ({"%": 1.0}, 0.0, 60.0),
