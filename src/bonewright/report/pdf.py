@@ -76,8 +76,6 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
 
 def pdf_of(document: Document) -> bytes:
     """Set a document as PDF. The same document gives the same bytes on any day."""
-    import typst
-
     noon = datetime.datetime.combine(document.made, datetime.time(12), tzinfo=datetime.UTC)
     template = Path(__file__).parent / "templates" / "report.typ"
     with tempfile.TemporaryDirectory(prefix="bonewright-") as name:
@@ -104,12 +102,35 @@ def pdf_of(document: Document) -> bytes:
         (folder / "report.json").write_text(text, encoding="utf-8")
         main = folder / "report.typ"
         main.write_bytes(template.read_bytes())
+        return _compiled(main, timestamp=int(noon.timestamp()))
+
+
+def _compiled(main: Path, *, timestamp: int) -> bytes:
+    """Compile with floating figures and tags for screen readers, or with what can be had.
+
+    Typst 0.15 fails with an internal error while tagging some documents in which a floating
+    figure meets a table broken over pages. Figures that stand in the text are then tried,
+    and as the last resort a document without tags.
+    """
+    import typst
+
+    def compiled(*, floating: bool, tagged: bool) -> bytes:
         pdf: bytes = typst.compile(
             str(main),
-            root=str(folder),
+            root=str(main.parent),
             font_paths=[str(fonts_folder())],
             ignore_system_fonts=True,
             pdf_standards="a-2b",
-            timestamp=int(noon.timestamp()),
+            timestamp=timestamp,
+            sys_inputs={"floating": "yes" if floating else "no"},
+            pdf_tags=tagged,
         )
-    return pdf
+        return pdf
+
+    for floating in (True, False):
+        try:
+            return compiled(floating=floating, tagged=True)
+        except typst.TypstError as error:
+            if "internal error" not in str(error):
+                raise
+    return compiled(floating=True, tagged=False)
