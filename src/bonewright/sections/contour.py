@@ -1,5 +1,7 @@
 """The outline of a section in a grey picture: an outer ring and its holes."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,8 +39,9 @@ def contour_rings(
     NotEnoughEvidence
         If nothing is bright enough.
     """
-    from skimage.measure import find_contours
+    import skimage.measure
 
+    find_contours: Any = skimage.measure.find_contours
     values = np.asarray(grey, dtype=np.float64)
     n_rows, n_columns = values.shape
     # A rim of background closes a bone that reaches the frame.

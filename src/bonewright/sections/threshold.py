@@ -1,7 +1,7 @@
 """What counts as bone in a grey picture: three named rules for the threshold."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,8 +73,9 @@ def choose_threshold(
     A wall thinner than the scanner's blur does not reach the grey of bone, and every rule
     makes it too thin without a warning.
     """
-    from skimage.filters import threshold_otsu
+    import skimage.filters
 
+    otsu_level: Any = skimage.filters.threshold_otsu
     values = np.asarray(grey).ravel()
     if values.dtype == np.bool_:
         values = values.astype(np.uint8)
@@ -86,7 +87,7 @@ def choose_threshold(
             found="one grey value throughout" if len(values) else "no pixels",
             would_help="a picture of the section with more contrast",
         )
-    start = float(threshold_otsu(values))
+    start = float(otsu_level(values))
     if rule == "fixed":
         if level is None or not values.min() < level <= values.max():
             raise OutsideRange(

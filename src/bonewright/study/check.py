@@ -208,7 +208,8 @@ def _outlines(
         if path is None:
             problems.append(sections.problem(index, "outlineFile", expected=expected, mend=mend))
             continue
-        rings, wrong = read_outline(path, f"files/{name}")
+        unit_mm = sections.factors["measurementUnit"][index] or 1.0
+        rings, wrong = read_outline(path, f"files/{name}", unit_mm=unit_mm)
         problems.extend(problem for problem in wrong if problem not in problems)
         if rings:
             outlines[index] = rings

@@ -1,15 +1,20 @@
-"""Outlines of bone sections: a CSV file of rings, checked to be an outer ring with holes.
+"""Outlines of bone sections: a file of rings, checked to be an outer ring with holes.
 
-Columns ``ring, x, y``: ring 0 is the outer ring, 1 and up are holes. A ring need not
+A CSV file, or a drawing (:mod:`bonewright.study.drawings`).
+
+In CSV, columns ``ring, x, y``: ring 0 is the outer ring, 1 and up are holes. A ring need not
 repeat its first point.
 """
 
+import math
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 
 from bonewright.errors import Problem
 from bonewright.study.cells import bare, decimal_mark, read_number
 from bonewright.study.csv_file import parse_csv
+from bonewright.study.drawings import DRAWING_SUFFIXES, read_drawing
 from bonewright.study.faults import Fault
 from bonewright.study.raw import RawTable, whole_file
 from bonewright.study.spelling import shown
@@ -21,10 +26,15 @@ Rings = tuple[tuple[tuple[float, float], ...], ...]
 _COLUMNS = ("ring", "x", "y")
 _FEWEST_POINTS = 3
 _MOST_RINGS = 1000
+# A ring of many points whose ends lie this many of its longest steps apart is open.
+_FEWEST_TO_SEE_A_GAP = 12
+_WIDE_GAP = 4.0
 
 
-def read_outline(path: Path, file: str) -> tuple[Rings, tuple[Problem, ...]]:
-    """Read the rings of an outline, in the file's own unit.
+def read_outline(
+    path: Path, file: str, *, unit_mm: float = 1.0
+) -> tuple[Rings, tuple[Problem, ...]]:
+    """Read the rings of an outline, in the unit of its row.
 
     Parameters
     ----------
@@ -32,6 +42,8 @@ def read_outline(path: Path, file: str) -> tuple[Rings, tuple[Problem, ...]]:
         The file, known to exist inside the study.
     file : str
         Its name in the study, for problems.
+    unit_mm : float
+        Size of the row's unit in mm: a drawing that states its own unit is brought to it.
 
     Returns
     -------
@@ -41,22 +53,38 @@ def read_outline(path: Path, file: str) -> tuple[Rings, tuple[Problem, ...]]:
     problems : tuple of Problem
     """
     status = path.stat()
-    return _read_version(path, file, status.st_mtime_ns, status.st_size)
+    return _read_version(path, file, status.st_mtime_ns, status.st_size, unit_mm)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=1024)
 def _read_version(
-    path: Path, file: str, changed_ns: int, size: int
+    path: Path, file: str, changed_ns: int, size: int, unit_mm: float
 ) -> tuple[Rings, tuple[Problem, ...]]:
     # changed_ns and size name the version of the file, so that a check while someone types
     # does not read every outline again.
     del changed_ns, size
+    if path.suffix.lower() in DRAWING_SUFFIXES:
+        return _drawn_rings(path, file, unit_mm)
     raw = parse_csv("outline", path.read_bytes(), file=file, columns=_COLUMNS)
     if raw.problems:
         return (), raw.problems
     points, problems = _points(raw)
     if problems:
         return (), tuple(problems)
+    rings, problem = _rings(points, file)
+    problem = problem or _shape_problem(rings, file)
+    return ((), (problem,)) if problem else (rings, ())
+
+
+def _drawn_rings(path: Path, file: str, unit_mm: float) -> tuple[Rings, tuple[Problem, ...]]:
+    lines, own_unit_mm, problems = read_drawing(path, file)
+    if problems:
+        return (), problems
+    factor = 1.0 if own_unit_mm is None else own_unit_mm / unit_mm
+    points = {
+        number: [(float(x), float(y)) for x, y in line * factor]
+        for number, line in enumerate(lines)
+    }
     rings, problem = _rings(points, file)
     problem = problem or _shape_problem(rings, file)
     return ((), (problem,)) if problem else (rings, ())
@@ -137,8 +165,25 @@ def _rings(points: dict[int, list[tuple[float, float]]], file: str) -> tuple[Rin
                 expected=f"at least {_FEWEST_POINTS} points a ring",
                 mend="Trace the ring again, or delete it.",
             )
+        gap = _opening(ring)
+        if gap is not None:
+            return (), whole_file(
+                file,
+                found=f"an open ring (number {number}): {gap:.3g} from its last point to its first",
+                expected="rings traced all the way round",
+                mend="Trace the missing part of the ring.",
+            )
         rings.append(tuple(ring))
     return tuple(rings), None
+
+
+def _opening(ring: list[tuple[float, float]]) -> float | None:
+    """Return the gap between the ends of a ring that was not traced all the way round."""
+    if len(ring) < _FEWEST_TO_SEE_A_GAP:
+        return None
+    steps = [math.dist(a, b) for a, b in pairwise(ring)]
+    gap = math.dist(ring[0], ring[-1])
+    return gap if gap > _WIDE_GAP * max(steps) else None
 
 
 def _shape_problem(rings: Rings, file: str) -> Problem | None:
