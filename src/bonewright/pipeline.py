@@ -10,8 +10,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from bonewright.body.maquette import BodyResult, mass_from_maquettes
 from bonewright.body.ranges import draws_of_range
+from bonewright.body.weighing import BodyResult, weigh_body
 from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
 from bonewright.judgement.pooling import Line, PooledMass, pool_masses
@@ -21,6 +21,7 @@ from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.study.model import Study
+from bonewright.study.settings import Choices
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
 __all__ = ["STEPS", "Run", "run_study"]
@@ -118,10 +119,15 @@ def run_study(study: Study) -> Run:
     body = _attempt(
         "body",
         unanswered,
-        lambda: mass_from_maquettes(
-            study.bodies,
-            density=choices.body_density,
-            shape_percent=choices.maquette_shape_percent,
+        lambda: weigh_body(
+            readings=study.bodies,
+            scans=study.body_scans,
+            segments=study.body_segments,
+            hoops=study.body_hoops,
+            tissues=study.tissues,
+            parts=study.lost_parts,
+            bone_draws_mm=bone_draws,
+            choices=choices,
             **judged,
             rng=_stream(study, "body"),
             n_draws=n_draws,
@@ -131,7 +137,7 @@ def run_study(study: Study) -> Run:
         "judgement",
         unanswered,
         lambda: pool_masses(
-            _lines_of_evidence(relatives, body),
+            _lines_of_evidence(relatives, body, choices),
             heterogeneity_scale=choices.heterogeneity_scale,
             rng=_stream(study, "judgement"),
         ),
@@ -191,7 +197,7 @@ def _stream(study: Study, step: str) -> np.random.Generator:
 
 
 def _lines_of_evidence(
-    relatives: RelativesResult | None, body: BodyResult | None
+    relatives: RelativesResult | None, body: BodyResult | None, choices: Choices
 ) -> tuple[Line, ...]:
     lines: list[Line] = []
     if relatives is not None:
@@ -214,23 +220,75 @@ def _lines_of_evidence(
                 )
             )
     if body is not None:
-        for maquette in body.maquettes.values():
-            mean_state = maquette.state == "mean"
+        lines += _lines_of_body(body, choices)
+    return tuple(lines)
+
+
+def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
+    """Return the body's lines: maquettes, scans, and the body grown from the skeleton."""
+    other_state = "Shows another state of fatness than the average animal's."
+    lines = [
+        Line(
+            key=f"body.mass.{maquette.body_id}",
+            title=f"{maquette.body_id.capitalize()} ({maquette.state})",
+            mass_draws_kg=maquette.mass_draws_kg,
+            pooled=maquette.state == "mean",
+            reason=(
+                "Volume times density rests on neither relatives nor leg strength."
+                if maquette.state == "mean"
+                else other_state
+            ),
+            rests_on=("maquette", "body density"),
+        )
+        for maquette in body.maquettes.values()
+    ]
+    modelled = bool(body.maquettes)
+    for scan in body.scans.values():
+        pooled = scan.kind == "body" and scan.state == "mean" and not modelled
+        if scan.kind == "skeleton":
+            reason = "Its multiplier was found on mammals; how birds' bodies fill their hulls is"
+            reason += " not known here."
+        elif scan.state != "mean":
+            reason = other_state
+        elif pooled:
+            reason = "Volume times density rests on neither relatives nor leg strength."
+        else:
+            reason = "Shows a modeller's flesh, as the maquette does: no further witness."
+        lines.append(
+            Line(
+                key=f"body.scan.mass.{scan.body_id.replace(' ', '_')}",
+                title=f"Scan of {scan.body_id}"
+                + (" (hulls)" if scan.kind == "skeleton" else f" ({scan.state})"),
+                mass_draws_kg=scan.mass_draws_kg,
+                pooled=pooled,
+                reason=reason,
+                rests_on=("scan", "body density"),
+            )
+        )
+    if body.grown is not None:
+        copied = choices.body_plan_traced_from
+        leans = (copied == "maquette" and modelled) or (copied == "scan" and bool(body.scans))
+        for state, grown in body.grown.states.items():
             lines.append(
                 Line(
-                    key=f"body.mass.{maquette.body_id}",
-                    title=f"{maquette.body_id.capitalize()} ({maquette.state})",
-                    mass_draws_kg=maquette.mass_draws_kg,
-                    pooled=mean_state,
+                    key=f"body.grown.mass.{state}",
+                    title=f"Grown from the skeleton ({state})",
+                    mass_draws_kg=grown.mass_draws_kg,
+                    pooled=state == "mean" and not leans,
                     reason=(
-                        "Volume times density rests on neither relatives nor leg strength."
-                        if mean_state
-                        else "Shows another state of fatness than the average animal's."
+                        other_state
+                        if state != "mean"
+                        else f"Its hoops were traced from the {copied}, so it is no further"
+                        " witness."
+                        if leans
+                        else "Flesh laid on the bones by a plan that no modeller and no relative's"
+                        " mass has shaped; what it shares with the others, the skeleton and the"
+                        " air in the body, is drawn once for all."
                     ),
-                    rests_on=("maquette", "body density"),
+                    rests_on=("average skeleton", "body plan", "tissue densities"),
                 )
             )
-    return tuple(lines)
+    return lines
 
 
 def _rows_left_out(study: Study, relatives: RelativesResult | None) -> frozenset[tuple[str, str]]:

@@ -14,7 +14,7 @@ from bonewright.body.layers import (
 )
 from bonewright.body.loft import LoftedSegment, Moments, loft_mesh, loft_moments
 from bonewright.body.plan import BodyPlan, lofted_segments
-from bonewright.body.posture import Stance, place_segments, point_on, stand, to_world
+from bonewright.body.posture import Stance, highest, place_segments, point_on, stand, to_world
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.solids import Mesh, OwnPart, own_parts
 from bonewright.errors import OutsideRange
@@ -76,6 +76,8 @@ class GrownBody:
     skin_m2: Mapping[str, Draws]
     plumage_depth_mm: Mapping[str, Draws]
     feathered_volume_m3: Draws
+    height_m: Draws
+    bone_mm: Mapping[tuple[str, str], float]
 
 
 def grow_body(
@@ -161,6 +163,8 @@ def grow_body(
         skin_m2=skin_m2,
         plumage_depth_mm=_plumage_depth(plan, lofts, depth_factor),
         feathered_volume_m3=_feathered(plan, lean, fatness["mean"], depth_factor),
+        height_m=(highest(stance, lofts) - stance.ground_mm) / _MM_PER_M,
+        bone_mm={key: float(np.median(draws)) for key, draws in bone_draws_mm.items()},
     )
 
 
@@ -418,10 +422,8 @@ def _feathered(plan: BodyPlan, lean: LeanBody, fatness: Fatness, factor: Draws) 
     fat_m3 = _fat_of(lean, fatness) / lean.fat_density_kg_m3
     total = np.sum(list(lean.volume_m3.values()), axis=0)
     swollen = 1 + fat_m3 / total
-    return np.sum(
-        [
-            volume * swollen * (1 + plan.segments[name].segment.plumage_percent / 100 * factor) ** 2
-            for name, volume in lean.volume_m3.items()
-        ],
-        axis=0,
-    )
+    grown = [
+        volume * swollen * (1 + plan.segments[name].segment.plumage_percent / 100 * factor) ** 2
+        for name, volume in lean.volume_m3.items()
+    ]
+    return np.asarray(np.sum(grown, axis=0))

@@ -26,9 +26,10 @@ _N_INTEGRALS = 14
 class LoftedSegment:
     """Hoops along one axis, in n draws.
 
-    ``station`` (k,) rises along the axis, which runs from 0 to 1; ``half_width_mm``, ``dorsal_mm`` and
-    ``ventral_mm`` are (n, k); ``length_mm`` (n,) is the length along the axis. ``bend_rad``
-    turns the axis from its first to its last point, towards the dorsal side where positive.
+    ``station`` (k,) rises along the axis, which runs from 0 to 1; ``half_width_mm``,
+    ``dorsal_mm`` and ``ventral_mm`` are (n, k); ``length_mm`` (n,) is the length along the
+    axis. ``bend_rad`` turns the axis from its first to its last point, towards the dorsal side
+    where positive.
     """
 
     station: Draws
@@ -214,11 +215,9 @@ def _weights_of_moments(
     """
     x, z, nx, nz = _arc(curve.at, segment.bend_rad)
     one = np.ones_like(x)
-    along = np.stack(
-        (one, x, z, nx, nz, x * x, x * z, z * z)
-        + (2 * x * nx, x * nz + z * nx, 2 * z * nz, nx * nx, nx * nz, nz * nz),
-        axis=1,
-    )
+    axis = (one, x, z, nx, nz, x * x, x * z, z * z)
+    crossed = (2 * x * nx, x * nz + z * nx, 2 * z * nz, nx * nx, nx * nz, nz * nz)
+    along = np.stack((*axis, *crossed), axis=1)
     along = along * curve.weight[:, None]
     upper = moment_factors(np.interp(curve.at, segment.station, segment.dorsal_exponent))
     lower = moment_factors(np.interp(curve.at, segment.station, segment.ventral_exponent))

@@ -1,24 +1,22 @@
-"""Mass from a maquette's displaced volume."""
+"""Mass from a maquette's volume, by displaced water, weighing in water, or its material."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from bonewright.body.ranges import density_kg_m3, draws_of_range
+from bonewright.body.decisions import Places
 from bonewright.body.readings import (
     FEWEST_FOR_OWN_SPREAD,
     doubt_readings,
     mean_reading_draws,
     net_volume_m3,
 )
-from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef
 from bonewright.quantity import Draws, Quantity
 from bonewright.study.model import BodyReading
-from bonewright.study.settings import RangeChoice
 
-__all__ = ["BodyResult", "MaquetteMass", "mass_from_maquettes"]
+__all__ = ["MaquetteMass", "MaquettesResult", "mass_from_maquettes"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,7 +36,7 @@ class MaquetteMass:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BodyResult:
+class MaquettesResult:
     """Every maquette, keyed by its name."""
 
     maquettes: Mapping[str, MaquetteMass]
@@ -49,40 +47,24 @@ class BodyResult:
 def mass_from_maquettes(
     readings: tuple[BodyReading, ...],
     *,
-    density: RangeChoice,
-    shape_percent: RangeChoice,
-    kept: frozenset[tuple[str, str]],
-    set_aside: frozenset[tuple[str, str]],
+    density_draws_kg_m3: Draws,
+    shape_draws: Draws,
+    kept: Places,
+    set_aside: Places,
     rng: np.random.Generator,
-    n_draws: int,
-) -> BodyResult:
-    """Life-size mass = displaced volume x scale cubed x density, with all uncertainties.
+) -> MaquettesResult:
+    """Life-size mass = volume x scale cubed x density, with all uncertainties.
 
     Parameters
     ----------
     readings : tuple of BodyReading
-        Volumes displaced by maquettes, repeats sharing a ``body_id``.
-    density : RangeChoice
-        Density of the whole living body, kg/L, g/mL, g/cm3 or kg/m3.
-    shape_percent : RangeChoice
-        How far the modelled flesh may be off in volume. One and the same draw for all
-        maquettes: one eye made them.
-
-    Raises
-    ------
-    NotEnoughEvidence
-        If no reading is left to use.
-    OutsideRange
-        If the density or the range of shape is possible for no body.
+        Volumes of maquettes, repeats sharing a ``body_id``.
+    density_draws_kg_m3 : (n_draws,) float
+        Density of the whole living body.
+    shape_draws : (n_draws,) float
+        What the modelled volume is multiplied by, for what the modeller's eye may be off. One
+        and the same for all maquettes: one eye made them.
     """
-    density_draws = draws_of_range(density_kg_m3(density), rng=rng, n_draws=n_draws)
-    shape_draws = 1 + draws_of_range(shape_percent, rng=rng, n_draws=n_draws) / 100
-    if density_draws.min() <= 0 or shape_draws.min() <= 0:
-        raise OutsideRange(
-            "The ranges of body density and of the maquette's shape in study.toml are so wide that"
-            " they hold bodies of no mass.",
-            remedy="Narrow body_density or maquette_shape_percent.",
-        )
     maquettes: dict[str, MaquetteMass] = {}
     doubts: list[Doubt] = []
     findings: list[Finding] = []
@@ -100,20 +82,13 @@ def mass_from_maquettes(
         if used:
             maquettes[body_id] = _weigh(
                 used,
-                density_draws_kg_m3=density_draws,
+                density_draws_kg_m3=density_draws_kg_m3,
                 shape_draws=shape_draws,
                 rng=rng,
-                n_draws=n_draws,
+                n_draws=len(shape_draws),
             )
             findings += _findings(maquettes[body_id], held_out)
-    if not maquettes:
-        raise NotEnoughEvidence(
-            "No maquette can be weighed.",
-            needed="one reading of a maquette's displaced volume",
-            found="; ".join(f"doubtful {doubt.ref.words()}" for doubt in doubts) or "none",
-            would_help="rows in the table of body models, best four or more readings of one model",
-        )
-    return BodyResult(maquettes=maquettes, doubts=tuple(doubts), findings=tuple(findings))
+    return MaquettesResult(maquettes=maquettes, doubts=tuple(doubts), findings=tuple(findings))
 
 
 def _weigh(
@@ -154,7 +129,7 @@ def _findings(maquette: MaquetteMass, held_out: tuple[RowRef, ...]) -> tuple[Fin
         value=Quantity(draws=maquette.volume_draws_m3, unit="m3"),
         how=HowGot(
             formula=(
-                f"mean net volume displaced x {maquette.scale_denominator:g}^3 x"
+                f"mean net volume of the readings x {maquette.scale_denominator:g}^3 x"
                 " (1 + what the shape may be off)"
             ),
             inputs=("choices.maquette_shape_percent",),

@@ -15,7 +15,7 @@ from bonewright.body.plan import BodyPlan
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 
-__all__ = ["Place", "Stance", "place_segments", "point_on", "stand", "to_world"]
+__all__ = ["Place", "Stance", "highest", "place_segments", "point_on", "stand", "to_world"]
 
 _ROUNDS = 12
 _CLOSE_MM = 0.05
@@ -110,13 +110,13 @@ def place_segments(
 
 def to_world(place: Place, points_mm: Draws) -> Draws:
     """Bring points (n, 3) of a segment into the axes of the whole body."""
-    return place.origin_mm + _turned(place.turn, points_mm)
+    return np.asarray(place.origin_mm + _turned(place.turn, points_mm))
 
 
 def _turned(turn: Draws, points: Draws) -> Draws:
     if len(turn) == 1:
         return np.asarray(points @ turn[0].T)
-    return np.einsum("nij,nj->ni", turn, points)
+    return np.asarray(np.einsum("nij,nj->ni", turn, points))
 
 
 def stand(
@@ -199,7 +199,20 @@ def _lowest(place: Place, loft: LoftedSegment) -> Draws:
         to_world(place, point_on(loft, float(at)) - [0, 0, 1] * loft.ventral_mm[:, [index]])[:, 2]
         for index, at in enumerate(loft.station)
     ]
-    return np.min(heights, axis=0)
+    return np.asarray(np.min(heights, axis=0))
+
+
+def highest(stance: Stance, lofts: Mapping[str, LoftedSegment]) -> Draws:
+    """Return the height of the highest hoop of all segments, (n,) mm, in the places' axes."""
+    tops = [
+        to_world(
+            stance.places[name],
+            point_on(loft, float(at)) + [0.0, 0.0, 1.0] * loft.dorsal_mm[:, [index]],
+        )[:, 2]
+        for name, loft in lofts.items()
+        for index, at in enumerate(loft.station)
+    ]
+    return np.asarray(np.max(tops, axis=0))
 
 
 def _hip(plan: BodyPlan, foot: str) -> str:

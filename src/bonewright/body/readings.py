@@ -5,6 +5,7 @@ from typing import Literal
 
 import numpy as np
 
+from bonewright.body.decisions import Places, decision_on
 from bonewright.findings import Doubt
 from bonewright.quantity import Draws
 from bonewright.study.model import BodyReading
@@ -46,8 +47,8 @@ def mean_reading_draws(
 def doubt_readings(
     readings: Sequence[BodyReading],
     *,
-    kept: frozenset[tuple[str, str]],
-    set_aside: frozenset[tuple[str, str]],
+    kept: Places,
+    set_aside: Places,
 ) -> tuple[Doubt, ...]:
     """Find readings of one maquette that cannot be repeats of the others.
 
@@ -60,7 +61,7 @@ def doubt_readings(
     doubts = []
     for reading in readings:
         net = net_volume_m3(reading)
-        decided = _decided(reading, kept, set_aside)
+        decided = decision_on(reading.ref, kept, set_aside)
         if net <= 0:
             doubts.append(
                 _doubt(
@@ -102,17 +103,6 @@ def _limit(volumes_m3: Sequence[float]) -> float:
 def _is_power_of_ten(excess_ln: float) -> bool:
     tens = abs(excess_ln) / np.log(10)
     return bool(round(tens) >= 1 and abs(tens - round(tens)) < 0.12)
-
-
-def _decided(
-    reading: BodyReading,
-    kept: frozenset[tuple[str, str]],
-    set_aside: frozenset[tuple[str, str]],
-) -> Literal["keep", "set aside"] | None:
-    place = (reading.ref.table, reading.ref.row_id)
-    if place in kept:
-        return "keep"
-    return "set aside" if place in set_aside else None
 
 
 def _doubt(

@@ -8,9 +8,9 @@ from bonewright.study.model import (
     BodyScan,
     BodySegment,
     LostPart,
+    Surface,
     Tissue,
 )
-from bonewright.study.surface_files import Surface
 from bonewright.study.table_rows import TableRow
 
 __all__ = ["body_hoop", "body_reading", "body_scan", "body_segment", "lost_part", "tissue"]
@@ -125,6 +125,6 @@ def body_scan(row: TableRow, surface: Surface) -> BodyScan:
         element=row.text("element"),
         code=row.text("measurementType"),
         checked_mm=row.number("checkLength") * scale,
-        vertices_mm=surface.vertices * (row.factor("lengthUnit") * scale),
-        faces=surface.faces,
+        to_life_size_mm=row.factor("lengthUnit") * scale,
+        surface=surface,
     )

@@ -26,6 +26,7 @@ from bonewright.study.bone_rules import (
 )
 from bonewright.study.cells import read_file_path
 from bonewright.study.faults import Fault
+from bonewright.study.model import Surface
 from bonewright.study.outlines import Rings, read_outline
 from bonewright.study.picture_rules import landmark_rules, look_at_pictures, scale_rules
 from bonewright.study.pictures import PictureFacts
@@ -36,7 +37,7 @@ from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
 from bonewright.study.spelling import nearest, shown
-from bonewright.study.surface_files import Surface, read_surface
+from bonewright.study.surface_files import read_surface
 from bonewright.study.table_cells import TableCells, keep_hint, read_cells
 from bonewright.study.testimony_rules import (
     chain_rules,

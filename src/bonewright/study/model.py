@@ -35,6 +35,7 @@ __all__ = [
     "Source",
     "Specimen",
     "Study",
+    "Surface",
     "Tissue",
 ]
 
@@ -248,11 +249,19 @@ class LostPart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surface:
+    """A surface as its file holds it: ``vertices`` (n, 3) and triangles ``faces`` (m, 3)."""
+
+    vertices: NDArray[np.float64]
+    faces: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BodyScan:
     """A row of body_scans.csv, with the surface its file holds.
 
-    ``vertices_mm`` (n, 3) are at life size by the row's unit and scale; ``faces`` (m, 3).
-    ``checked_mm`` is the length on the scan that answers to the bone measurement named.
+    ``to_life_size_mm`` brings the surface's lengths to mm at life size. ``checked_mm`` is
+    the length on the scan, at life size, that answers to the bone measurement named.
     """
 
     ref: RowRef
@@ -263,8 +272,8 @@ class BodyScan:
     element: str
     code: str
     checked_mm: float
-    vertices_mm: NDArray[np.float64]
-    faces: NDArray[np.int64]
+    to_life_size_mm: float
+    surface: Surface
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

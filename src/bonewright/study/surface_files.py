@@ -5,30 +5,21 @@ formats by a mesh library, loaded only for them.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from bonewright.errors import Problem
+from bonewright.study.model import Surface
 from bonewright.study.raw import whole_file
 
-__all__ = ["MOST_FACES", "Surface", "read_surface"]
+__all__ = ["MOST_FACES", "read_surface"]
 
 MOST_FACES = 12_000_000
 _KINDS = (".stl", ".ply", ".obj", ".glb")
 _STL_HEADER = 84
 _STL_FACE = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Surface:
-    """Vertices (n, 3) in the file's own unit, and triangles (m, 3) of them."""
-
-    vertices: NDArray[np.float64]
-    faces: NDArray[np.int64]
 
 
 def read_surface(path: Path, file: str) -> tuple[Surface | None, tuple[Problem, ...]]:

@@ -3,7 +3,8 @@
 import altair as alt
 import numpy as np
 
-from bonewright.body.maquette import BodyResult, MaquetteMass
+from bonewright.body.maquette import MaquetteMass
+from bonewright.body.weighing import BodyResult
 from bonewright.quantity import Quantity
 from bonewright.report.figures.figure import Chart, data_of
 from bonewright.report.figures.intervals import interval_panel, row_of_summary
