@@ -6,9 +6,10 @@ VIEW = StepView(
     key="testimony",
     title="Testimony",
     lead=(
-        "Pictures and accounts in order of date, known copies told apart from independent "
-        "witnesses, and the earlier mount measured against the average skeleton."
+        "Pictures and accounts in order of date, copies told apart from independent witnesses, "
+        "and the earlier mount measured against the average skeleton."
     ),
+    template="testimony.html",
     cautions=(
         Caution(
             title="Old mounts",
