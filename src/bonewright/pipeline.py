@@ -18,6 +18,7 @@ from bonewright.judgement.pooling import Line, PooledMass, pool_masses
 from bonewright.judgement.verdict import Verdict, deliver_verdict
 from bonewright.movement.strength import StrengthResult, strength_of_legs
 from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
+from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.study.model import Study
@@ -45,6 +46,7 @@ class Run:
     body: BodyResult | None
     pooled: PooledMass | None
     movement: StrengthResult | None
+    legs: LegsResult | None
     testimony: TestimonyResult | None
     verdict: Verdict
     unanswered: Mapping[str, str]
@@ -52,12 +54,21 @@ class Run:
     doubts: tuple[Doubt, ...]
 
 
-def run_study(study: Study) -> Run:
+def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
     """Run every step of the job on a checked study.
 
+    Parameters
+    ----------
+    study : Study
+    memory : StepMemory, optional
+        Answers of earlier runs: what they were given for is not computed again.
+
+    Notes
+    -----
     Each step has its own stream of random numbers grown from the study's seed, so that a
     change in one step leaves the draws of the others as they were.
     """
+    memory = StepMemory() if memory is None else memory
     unanswered: dict[str, str] = {}
     choices = study.settings.choices
     n_draws = study.settings.draws.count
@@ -66,7 +77,9 @@ def run_study(study: Study) -> Run:
     skeleton = _attempt(
         "skeleton",
         unanswered,
-        lambda: average_skeleton(
+        lambda: memory.recall(
+            "skeleton",
+            average_skeleton,
             study.specimens,
             study.measurements,
             **judged,
@@ -82,7 +95,9 @@ def run_study(study: Study) -> Run:
     relatives = _attempt(
         "relatives",
         unanswered,
-        lambda: mass_from_leg_bones(
+        lambda: memory.recall(
+            "relatives",
+            mass_from_leg_bones,
             study.relatives,
             study.relative_measurements,
             bone_draws_mm=bone_draws,
@@ -97,7 +112,9 @@ def run_study(study: Study) -> Run:
     sections = _attempt(
         "sections",
         unanswered,
-        lambda: measure_sections(
+        lambda: memory.recall(
+            "sections",
+            measure_sections,
             study.sections,
             average_length_draws_mm={
                 element: draws for (element, code), draws in bone_draws.items() if code == "GL"
@@ -119,7 +136,9 @@ def run_study(study: Study) -> Run:
     body = _attempt(
         "body",
         unanswered,
-        lambda: weigh_body(
+        lambda: memory.recall(
+            "body",
+            weigh_body,
             readings=study.bodies,
             scans=study.body_scans,
             segments=study.body_segments,
@@ -136,7 +155,9 @@ def run_study(study: Study) -> Run:
     pooled = _attempt(
         "judgement",
         unanswered,
-        lambda: pool_masses(
+        lambda: memory.recall(
+            "judgement",
+            pool_masses,
             _lines_of_evidence(relatives, body, choices),
             heterogeneity_scale=choices.heterogeneity_scale,
             rng=_stream(study, "judgement"),
@@ -145,11 +166,13 @@ def run_study(study: Study) -> Run:
     movement = _attempt(
         "movement",
         unanswered,
-        lambda: _strength(study, sections, pooled, out=out),
+        lambda: _strength(study, sections, pooled, out=out, memory=memory),
     )
-    testimony = _attempt("testimony", unanswered, lambda: _testimony(study, skeleton))
+    testimony = _attempt(
+        "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
+    )
 
-    results = (skeleton, relatives, sections, body, pooled, movement, testimony)
+    results = (skeleton, relatives, sections, body, pooled, movement, legs, testimony)
     step_findings = tuple(
         finding for result in results if result is not None for finding in result.findings
     )
@@ -170,6 +193,7 @@ def run_study(study: Study) -> Run:
         body=body,
         pooled=pooled,
         movement=movement,
+        legs=legs,
         testimony=testimony,
         verdict=verdict,
         unanswered=unanswered,
@@ -308,6 +332,7 @@ def _strength(
     pooled: PooledMass | None,
     *,
     out: frozenset[tuple[str, str]],
+    memory: StepMemory,
 ) -> StrengthResult:
     if sections is None or pooled is None:
         missing = "bone sections" if sections is None else "an estimate of body mass"
@@ -318,7 +343,9 @@ def _strength(
             would_help="see what the earlier steps lack",
         )
     choices = study.settings.choices
-    return strength_of_legs(
+    return memory.recall(
+        "movement",
+        strength_of_legs,
         modulus_over_arm_draws_mm2=sections.modulus_over_arm_draws_mm2,
         species_modulus_over_arm_mm2=sections.species_modulus_over_arm_mm2,
         relatives=tuple(
@@ -340,10 +367,14 @@ def _strength(
     )
 
 
-def _testimony(study: Study, skeleton: AverageSkeleton | None) -> TestimonyResult:
+def _testimony(
+    study: Study, skeleton: AverageSkeleton | None, *, memory: StepMemory
+) -> TestimonyResult:
     means = {} if skeleton is None else skeleton.means
     witness = study.settings.witness
-    return hear_witnesses(
+    return memory.recall(
+        "testimony",
+        hear_witnesses,
         pictures=study.pictures,
         marks=study.picture_marks,
         landmarks=study.landmarks,

@@ -1,0 +1,184 @@
+"""Remember what a step answered, under the fingerprint of everything it was given.
+
+A step is a pure function: the same rows, choices and stream of random numbers give the same
+draws. So its answer is kept under a fingerprint of its inputs and of its own source text, and
+an edit computes again only what it reaches. A step whose inputs come out as they were, because
+the edit made no difference before it, is not computed either.
+"""
+
+import dataclasses
+import hashlib
+import struct
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from collections.abc import Set as AbstractSet
+from functools import cache
+from pathlib import Path, PurePath
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from bonewright.errors import BonewrightError
+
+__all__ = ["StepMemory", "fingerprint", "source_fingerprint"]
+
+_Result = TypeVar("_Result")
+
+_PACKAGE = Path(__file__).parent
+# What every step computes with, beside its own package.
+_SHARED = ("quantity.py", "findings.py", "literature.py", "study/model.py", "pipeline.py")
+
+
+def fingerprint(value: object) -> str:
+    """Return a hash of a value's whole content, alike in every process.
+
+    Parameters
+    ----------
+    value
+        Numbers, texts, arrays, paths, random streams, frozen dataclasses, settings, and
+        tuples, mappings and sets of them. The order of a mapping counts; of a set it does not.
+
+    Raises
+    ------
+    TypeError
+        If something in it has no content that could be told.
+
+    Examples
+    --------
+    >>> fingerprint((1, "a")) == fingerprint((1, "a"))
+    True
+    >>> fingerprint((1, "a")) == fingerprint((1.0, "a"))
+    False
+    """
+    parts: list[bytes] = []
+    _write(value, parts)
+    return hashlib.blake2b(b"".join(parts), digest_size=16).hexdigest()
+
+
+def _write(value: object, parts: list[bytes]) -> None:
+    kind = type(value)
+    if kind is str:
+        text = cast(str, value).encode("utf-8", "surrogatepass")
+        parts.append(b"s%d:" % len(text))
+        parts.append(text)
+    elif kind is float or kind is np.float64:
+        parts.append(b"f" + struct.pack("<d", value))
+    elif value is None or kind is bool or kind is int:
+        parts.append(f"{value};".encode())
+    elif kind is tuple or kind is list:
+        items = cast("tuple[object, ...]", value)
+        parts.append(b"(%d:" % len(items))
+        for item in items:
+            _write(item, parts)
+    elif dataclasses.is_dataclass(kind):
+        parts.append(b"d")
+        parts.append(kind.__qualname__.encode())
+        for name in _field_names(kind):
+            _write(getattr(value, name), parts)
+    else:
+        _write_rarer(value, parts)
+
+
+def _write_rarer(value: object, parts: list[bytes]) -> None:
+    if isinstance(value, np.ndarray):
+        if value.dtype.hasobject:
+            raise TypeError("an array of objects has no content that could be told")
+        parts.append(f"a{value.dtype.str}{value.shape}".encode())
+        parts.append(np.ascontiguousarray(value).tobytes())
+    elif isinstance(value, np.generic):
+        _write_rarer(np.asarray(value), parts)
+    elif isinstance(value, Mapping):
+        parts.append(b"m%d:" % len(value))
+        for key, item in value.items():
+            _write(key, parts)
+            _write(item, parts)
+    elif isinstance(value, AbstractSet):
+        parts.append(b"S%d:" % len(value))
+        parts.extend(sorted(fingerprint(item).encode() for item in value))
+    elif isinstance(value, np.random.Generator):
+        seeds = cast(np.random.SeedSequence, value.bit_generator.seed_seq)
+        parts.append(b"r")
+        _write(value.bit_generator.state, parts)
+        _write((seeds.spawn_key, seeds.n_children_spawned), parts)
+    elif isinstance(value, PurePath):
+        _write(str(value), parts)
+    elif hasattr(value, "model_dump"):
+        parts.append(type(value).__qualname__.encode())
+        _write(value.model_dump(), parts)
+    else:
+        raise TypeError(f"a {type(value).__name__} has no content that could be told")
+
+
+@cache
+def _field_names(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in dataclasses.fields(kind))
+
+
+@cache
+def source_fingerprint(package: str) -> str:
+    """Return a hash of the source text that a step's answer depends on.
+
+    ``package`` is the step's name. A changed line of the program thus never meets an answer
+    of the old one.
+    """
+    digest = hashlib.blake2b(digest_size=16)
+    files = sorted((_PACKAGE / package).rglob("*.py")) + [_PACKAGE / name for name in _SHARED]
+    for path in files:
+        digest.update(path.relative_to(_PACKAGE).as_posix().encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class _Answer:
+    """What a step gave: a result, or an error in words."""
+
+    result: object
+    error: BonewrightError | None
+
+
+class StepMemory:
+    """Answers of steps under the fingerprints of what they were given.
+
+    Parameters
+    ----------
+    answers_a_step : int
+        How many answers of each step are kept; the one used longest ago goes first.
+    """
+
+    def __init__(self, *, answers_a_step: int = 4) -> None:
+        self._room = answers_a_step
+        self._kept: dict[str, OrderedDict[str, _Answer]] = {}
+        self.keys: dict[str, str] = {}
+        """The key of each step's last answer."""
+        self.computed: list[str] = []
+        """The steps computed, not remembered, since this list was last emptied."""
+
+    def recall(
+        self, step: str, function: Callable[..., _Result], /, *rows: object, **inputs: Any
+    ) -> _Result:
+        """Return what ``function`` gives for these inputs, computing it if it is not known.
+
+        Raises
+        ------
+        BonewrightError
+            The one that the step raised for these inputs, now or before.
+        """
+        key = fingerprint((source_fingerprint(step), function.__qualname__, rows, inputs))
+        self.keys[step] = key
+        kept = self._kept.setdefault(step, OrderedDict())
+        answer = kept.get(key)
+        if answer is None:
+            self.computed.append(step)
+            try:
+                answer = _Answer(function(*rows, **inputs), None)
+            except BonewrightError as error:
+                answer = _Answer(None, error)
+            kept[key] = answer
+            while len(kept) > self._room:
+                kept.popitem(last=False)
+        kept.move_to_end(key)
+        if answer.error is not None:
+            # The path by which it was raised the first time is not that of now.
+            raise answer.error.with_traceback(None)
+        return cast(_Result, answer.result)
