@@ -97,6 +97,7 @@ def assess(
         target=target_from_relatives(study.relatives, codes=matrix.codes),
         larger_sex=sexes,
         two_sizes=two_sizes,
+        fewest_animals=fewest_animals(matrix),
         rng=rng,
     )
     draws = model.length_draws(rng=rng, n_draws=N_DRAWS)
@@ -106,6 +107,17 @@ def assess(
     tally.error.append(np.abs(np.log(middle / truth)))
     tally.plain_error.append(np.abs(np.log(plain_means(matrix) / truth)))
     tally.missing.append(study.missing)
+
+
+def fewest_animals(matrix: LnMatrix) -> int:
+    """Return how many animals the rows stand for at least."""
+    named = sum(not name.startswith("loose") for name in matrix.rows)
+    elements = {element for element, _ in matrix.codes}
+    of_element = [
+        matrix.present[:, [code[0] == element for code in matrix.codes]].any(axis=1).sum()
+        for element in elements
+    ]
+    return int(max(named, *of_element))
 
 
 def plain_means(matrix: LnMatrix) -> NDArray[np.float64]:
@@ -235,8 +247,11 @@ def main() -> None:
         row("50 % missing, 3 of 4 of the larger sex, 10 % apart, mean of those found", as_found),
         row("the same, mean of both sexes, every second individual's sex known", both),
         "",
-        "Where nobody knows which bones belong together, bones cannot speak for each other and"
-        " the joint model gains nothing over the plain mean; the intervals stay right. Where"
+        "Loose bones are, unknown to the model, of the same individuals as the rest. Where nobody"
+        " knows which bones belong together, they cannot speak for each other and the joint model"
+        " gains little over the plain mean. So that one animal is not counted as several, no"
+        " mean is held better known than the fewest animals that the bones can be of allow."
+        " Where"
         " one sex was collected more, the mean of those found is not the mean of the kind and"
         " its interval does not hold it; the mean of both sexes must be asked for.",
         "",

@@ -101,6 +101,26 @@ def test_bones_of_different_individuals_do_not_speak_for_each_other() -> None:
     assert np.max(np.abs(correlation - np.eye(4))) < 0.1
 
 
+def test_loose_bones_of_few_animals_do_not_feign_many() -> None:
+    held, feigned = [], []
+    for number in range(30):
+        rng = np.random.default_rng([22, number])
+        n = 16
+        values, found = birds_ln(rng, n), found_by_chance(rng, n, 0.4)
+        # Every second bird keeps its bones together, the others' lie loose.
+        apart = [(bird, bone) for bird in range(1, n, 2) for bone in np.flatnonzero(found[bird])]
+        rows = np.concatenate([np.arange(0, n, 2), [bird for bird, _ in apart]]).astype(int)
+        present = np.vstack([found[::2], np.eye(4, dtype=bool)[[bone for _, bone in apart]]])
+        matrix = table(values[rows], present)
+        for animals, into in ((10, held), (None, feigned)):
+            model = fit_joint_model(matrix, fewest_animals=animals, rng=rng, n_states=80)
+            draws = model.mean_ln_draws(rng=rng, n_draws=2_000)
+            low, high = np.quantile(draws, [0.025, 0.975], axis=0)
+            into.append(np.mean((low <= MEAN_LN) & (high >= MEAN_LN)))
+    assert np.mean(held) >= 0.9
+    assert np.mean(held) > np.mean(feigned)
+
+
 def test_a_unit_changes_every_length_by_the_same_factor() -> None:
     rng = np.random.default_rng(6)
     values, found = birds_ln(rng, 15), found_by_chance(rng, 15, 0.5)

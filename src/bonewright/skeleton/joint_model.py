@@ -38,7 +38,8 @@ class JointModel:
 
     ``mean_ln`` (p,) and ``covariance_ln`` (p, p, between individuals, without measuring
     error) are averages over ``states``; ``mean_covariance_ln`` (p, p) says how well the
-    means are known. ``two_sizes`` says that the mean is the middle between two sexes.
+    means are known. ``two_sizes`` says that the mean is the middle between two sexes;
+    ``fewest_animals`` how many animals the rows stand for at least.
     """
 
     codes: tuple[Code, ...]
@@ -47,6 +48,7 @@ class JointModel:
     mean_covariance_ln: NDArray[np.float64]
     states: tuple[SampledState, ...]
     two_sizes: bool
+    fewest_animals: int
 
     def column(self, code: Code) -> int:
         """Return the place of a code.
@@ -76,6 +78,8 @@ class JointModel:
         for number, state in enumerate(self.states):
             part = drawn[number::n_states]
             part[:] = rng.standard_normal(part.shape) @ state.mean_half.T + state.mean_ln
+            lacking = _lacking_ln(state, self.fewest_animals)
+            part += rng.standard_normal((len(part), 1)) * lacking
         return drawn
 
     def length_draws(
@@ -143,6 +147,7 @@ def fit_joint_model(
     pull: Pull | None = None,
     larger_sex: Mapping[str, bool] | None = None,
     two_sizes: bool = False,
+    fewest_animals: int | None = None,
     rng: np.random.Generator,
     n_states: int = 200,
 ) -> JointModel:
@@ -162,6 +167,11 @@ def fit_joint_model(
     two_sizes : bool
         Whether to estimate the middle between two sexes instead of the mean of those
         collected. See :func:`bonewright.skeleton.sexes.compare_one_and_two_sizes`.
+    fewest_animals : int
+        How many animals the rows stand for at least, where loose bones may be of one
+        animal: the minimum number of individuals, or the number of named ones if that is
+        more. No mean is then held better known than so many animals allow. All rows are
+        taken for different animals if it is not given.
     rng : numpy.random.Generator
     n_states : int
         How many parameter states stand for what is not known.
@@ -190,7 +200,10 @@ def fit_joint_model(
     )
     means = np.stack([state.mean_ln for state in states])
     mean = means.mean(axis=0)
+    animals = min(fewest_animals or len(known.rows), len(known.rows))
     within = np.mean([state.mean_half @ state.mean_half.T for state in states], axis=0)
+    lacking = [_lacking_ln(state, animals) for state in states]
+    within += np.mean([np.outer(part, part) for part in lacking], axis=0)
     return JointModel(
         codes=known.codes,
         mean_ln=mean,
@@ -198,6 +211,7 @@ def fit_joint_model(
         mean_covariance_ln=within + (means - mean).T @ (means - mean) / len(states),
         states=states,
         two_sizes=two_sizes,
+        fewest_animals=animals,
     )
 
 
@@ -236,6 +250,19 @@ def target_from_relatives(relatives: LnMatrix, *, codes: tuple[Code, ...]) -> Sh
     variance = fitted.residual_variance[theirs]
     residual[shared] = variance / np.exp(np.mean(np.log(variance)))
     return ShrinkageTarget(size_loading=size, bone_loading=bone, residual_variance=residual)
+
+
+def _lacking_ln(state: SampledState, animals: int) -> NDArray[np.float64]:
+    """Return what the doubt of each mean lacks of that of so many animals' size, (p,), ln.
+
+    A loose femur and a loose skull of one bird come out large together, which rows taken
+    for different animals do not show. What is added moves all bones together.
+    """
+    parameters = state.parameters
+    size_variance = parameters.factor_variance[0] + state.sex_gap_ln**2 / 4
+    least = parameters.loading[:, 0] ** 2 * size_variance / animals
+    found = (state.mean_half**2).sum(axis=1)
+    return np.asarray(np.sqrt(np.maximum(least - found, 0.0)) * np.sign(parameters.loading[:, 0]))
 
 
 def _size_at(state: SampledState, share: float) -> float:
