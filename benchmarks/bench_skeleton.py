@@ -261,7 +261,7 @@ def main() -> None:
         "",
         "'Found' is a row held out for any reason; 'named right' with the right kind of"
         " mistake. Swapped columns that differ by less than a tenth are counted apart: such a"
-        " swap may lie within what bones vary, and then does no harm either.",
+        " swap may lie within what bones vary; it puts a value out by less than a tenth.",
         "",
         "## Speed",
         "",

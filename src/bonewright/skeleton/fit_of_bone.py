@@ -7,7 +7,7 @@ swapped, two columns swapped) would make the whole row fit best? Mistakes are ex
 one at a time, the plainest first, so that one wrong value does not throw suspicion on its
 right neighbours.
 
-What it cannot see: two columns swapped whose values hardly differ (which harms nothing),
+What it cannot see: two columns swapped whose values hardly differ,
 and a mistake in the only individual that has a bone, unless living relatives say what to
 expect.
 """
