@@ -27,8 +27,8 @@ __all__ = [
     "GrownState",
     "body_draws_meshed",
     "grow_body",
-    "median_lofts",
     "placed_meshes",
+    "typical_lofts",
 ]
 
 # How far one segment alone may be off in volume, beyond what all share (common practice).
@@ -195,15 +195,15 @@ def _shaped(
     return shaped
 
 
-def median_lofts(lofts: Mapping[str, LoftedSegment]) -> dict[str, LoftedSegment]:
-    """Return the segments at the medians of all their sizes, as one draw."""
+def typical_lofts(lofts: Mapping[str, LoftedSegment]) -> dict[str, LoftedSegment]:
+    """Return the segments at the means of all their sizes, as one draw."""
     return {
         name: replace(
             loft,
-            half_width_mm=np.median(loft.half_width_mm, axis=0, keepdims=True),
-            dorsal_mm=np.median(loft.dorsal_mm, axis=0, keepdims=True),
-            ventral_mm=np.median(loft.ventral_mm, axis=0, keepdims=True),
-            length_mm=np.median(loft.length_mm, keepdims=True),
+            half_width_mm=np.mean(loft.half_width_mm, axis=0, keepdims=True),
+            dorsal_mm=np.mean(loft.dorsal_mm, axis=0, keepdims=True),
+            ventral_mm=np.mean(loft.ventral_mm, axis=0, keepdims=True),
+            length_mm=np.mean(loft.length_mm, keepdims=True),
         )
         for name, loft in lofts.items()
     }
@@ -253,8 +253,8 @@ def body_draws_meshed(body: GrownBody, draws: slice) -> dict[str, Draws]:
 
 
 def _own_parts(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[str, OwnPart]:
-    """Find on the median body which part of each segment no earlier segment holds."""
-    median = median_lofts(lofts)
+    """Find on the typical body which part of each segment no earlier segment holds."""
+    median = typical_lofts(lofts)
     moments = {name: loft_moments(loft) for name, loft in median.items()}
     swing = stand(
         plan,

@@ -183,7 +183,7 @@ def loft_moments(segment: LoftedSegment) -> Moments:
     curve = curve_through(segment.station, closed=_closed_ends(segment))
     weights = _weights_of_moments(segment, curve)
     n_draws = len(segment.length_mm)
-    sums = np.empty((n_draws, len(HALF_MOMENTS), _N_INTEGRALS))
+    sums = np.empty((len(HALF_MOMENTS), _N_INTEGRALS, n_draws))
     for start in range(0, n_draws, _CHUNK):
         chunk = slice(start, start + _CHUNK)
         width, dorsal, ventral = (
@@ -194,12 +194,14 @@ def loft_moments(segment: LoftedSegment) -> Moments:
         above, below = width * dorsal, width * ventral
         square = width * width
         for q in range(4):
-            sums[chunk, q] = above @ weights[0, q][0] + below @ weights[0, q][1]
+            upper, lower = weights[0, q]
+            sums[q, :, chunk] = upper.T @ above.T + lower.T @ below.T
             if q < 2:
-                sums[chunk, 4 + q] = (square * above) @ weights[2, q][0]
-                sums[chunk, 4 + q] += (square * below) @ weights[2, q][1]
+                upper, lower = weights[2, q]
+                sums[4 + q, :, chunk] = upper.T @ (square * above).T
+                sums[4 + q, :, chunk] += lower.T @ (square * below).T
             if q == 2 and not segment.bend_rad:
-                sums[chunk, 3] = 0.0
+                sums[3, :, chunk] = 0.0
                 break
             above, below = above * dorsal, below * ventral
     return _moments_of_sums(sums, segment)
@@ -230,24 +232,23 @@ def _weights_of_moments(
 def _moments_of_sums(sums: Draws, segment: LoftedSegment) -> Moments:
     length = segment.length_mm
     # Slices shrink towards the inner side of a bend: m_q becomes m_q - k m_(q+1).
-    curvature = (segment.bend_rad / length)[:, None]
-    m0, m1, m2 = (sums[:, q] - curvature * sums[:, q + 1] for q in range(3))
-    side = sums[:, 4] - curvature * sums[:, 5]
-    volume = length * m0[:, 0]
+    curvature = segment.bend_rad / length
+    m0, m1, m2 = (sums[q] - curvature * sums[q + 1] for q in range(3))
+    side = sums[4, 0] - curvature * sums[5, 0]
+    volume = length * m0[0]
     if np.any(volume <= 0):
         raise OutsideRange(
             "A segment of the body has no volume.",
             remedy="Look at its hoops: half-widths and heights must be above 0 between the ends.",
         )
-    centre_x = (length**2 * m0[:, 1] + length * m1[:, 3]) / volume
-    centre_z = (length**2 * m0[:, 2] + length * m1[:, 4]) / volume
+    centre_x = (length**2 * m0[1] + length * m1[3]) / volume
+    centre_z = (length**2 * m0[2] + length * m1[4]) / volume
     xx, xz, zz = (
-        length**3 * m0[:, 5 + i] + length**2 * m1[:, 8 + i] + length * m2[:, 11 + i]
-        for i in range(3)
+        length * (length * (length * m0[5 + i] + m1[8 + i]) + m2[11 + i]) for i in range(3)
     )
     second = np.zeros((len(length), 3, 3))
     second[:, 0, 0] = xx - volume * centre_x**2
-    second[:, 1, 1] = length * side[:, 0]
+    second[:, 1, 1] = length * side
     second[:, 2, 2] = zz - volume * centre_z**2
     second[:, 0, 2] = second[:, 2, 0] = xz - volume * centre_x * centre_z
     centre = np.stack((centre_x, np.zeros_like(centre_x), centre_z), axis=1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bonewright.body.grown import GrownBody, median_lofts, placed_meshes
+from bonewright.body.grown import GrownBody, placed_meshes, typical_lofts
 from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
 from bonewright.body.posture import Place, place_segments, point_on, to_world
 from bonewright.body.solids import Mesh, joined, solid_of
@@ -46,7 +46,7 @@ def fat_lofts(body: GrownBody, state: str, *, plumage: bool = False) -> dict[str
     total = sum(weights.values()) or 1.0
     root = next(iter(body.plan.segments))
     lofts = {}
-    for name, loft in median_lofts(body.lofts).items():
+    for name, loft in typical_lofts(body.lofts).items():
         area = float(np.median(body.skin_m2[name])) if name in body.skin_m2 else 0.0
         share = weights.get(name, 0.0) / total
         depth_mm = 1000 * (fat_m3 - belly_m3) * share / area if area else 0.0
@@ -151,7 +151,7 @@ _BONES: tuple[_BoneShape, ...] = (
         segment="trunk",
         start=0.07,
         end=("LV", 1.0),
-        up=0.42,
+        up=0.33,
         widths=(("AA", 0.18), ("AA", 0.5), ("SB", 0.3)),
         depths=(("AA", 0.10), ("AA", 0.22), ("AA", 0.14)),
     ),
@@ -199,23 +199,21 @@ _BONES: tuple[_BoneShape, ...] = (
 )
 
 
-def standing_bones(
-    body: GrownBody, bone_mm: Mapping[tuple[str, str], float], view: str
-) -> tuple[BonePiece, ...]:
+def standing_bones(body: GrownBody, view: str) -> tuple[BonePiece, ...]:
     """Return the measured bones of the median body as drawn in one view, at true scale.
 
     Long bones have their measured length and breadths; pelvis, sternum, scapula and skull
     have their measured extents, with ends rounded. Both sides of a pair are drawn.
     """
     swing = np.median(body.stance.swing_rad, keepdims=True)
-    lofts = median_lofts(body.lofts)
+    lofts = typical_lofts(body.lofts)
     places = place_segments(body.plan, lofts, swing)
     datum = _datum(body)
     pieces = []
     for shape in _BONES:
         if shape.segment not in places:
             continue
-        mesh = _bone_mesh(shape, bone_mm, lofts[shape.segment], places[shape.segment])
+        mesh = _bone_mesh(shape, body.bone_mm, lofts[shape.segment], places[shape.segment])
         if mesh is None:
             continue
         sides = [mesh]

@@ -319,7 +319,7 @@ GROUND_BIRD_SEGMENTS: Final[tuple[BodySegment, ...]] = (
         "trunk",
         sides="paired",
         length=("femur", "GL", 1.0),
-        attach=(0.36, -0.06, 0.125),
+        attach=(0.36, 0.02, 0.125),
         angle=(-50, -125, -5),
         splay=8,
         bone=6,

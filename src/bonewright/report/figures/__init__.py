@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 from bonewright.errors import BonewrightError
 from bonewright.quantity import Quantity
 from bonewright.report.figures import body as body_figures
-from bonewright.report.figures import masses, skeleton
+from bonewright.report.figures import masses, skeleton, standing_body
 from bonewright.report.figures import movement as movement_figures
 from bonewright.report.figures import relatives as relatives_figures
 from bonewright.report.figures import sections as sections_figures
@@ -16,6 +16,7 @@ from bonewright.report.figures import testimony as testimony_figures
 from bonewright.report.figures.figure import Chart, Figure, FigureSpec
 
 if TYPE_CHECKING:
+    from bonewright.body.grown import GrownBody
     from bonewright.findings import Finding
     from bonewright.pipeline import Run
     from bonewright.relatives.leg_bones import BlindProofResult
@@ -32,6 +33,10 @@ def _given(answer: _Answer | None) -> _Answer:
             remedy="Ask for the figures of a run with figures_for.",
         )
     return answer
+
+
+def _grown(run: "Run") -> "GrownBody":
+    return _given(_given(run.body).grown)
 
 
 def _flight(run: "Run") -> dict[str, str]:
@@ -123,6 +128,24 @@ _SPECS = (
         chart_fn=lambda run: sections_figures.section_outlines(_given(run.sections)),
         caption_fn=lambda run: sections_figures.section_outlines_caption(_given(run.sections)),
         alt_fn=lambda run: sections_figures.section_outlines_words(_given(run.sections)),
+    ),
+    FigureSpec(
+        key="standing_body",
+        step="body",
+        title="The body grown from the skeleton, standing",
+        present=lambda run: run.body is not None and run.body.grown is not None,
+        chart_fn=lambda run: standing_body.standing_body(_grown(run)),
+        caption_fn=lambda run: standing_body.standing_body_caption(_grown(run)),
+        alt_fn=lambda run: standing_body.standing_body_words(_grown(run)),
+    ),
+    FigureSpec(
+        key="fat_states",
+        step="body",
+        title="Lean, average and fat",
+        present=lambda run: run.body is not None and run.body.grown is not None,
+        chart_fn=lambda run: standing_body.fat_states(_grown(run)),
+        caption_fn=lambda run: standing_body.fat_states_caption(_grown(run)),
+        alt_fn=lambda run: standing_body.fat_states_words(_grown(run)),
     ),
     FigureSpec(
         key="maquette",
