@@ -42,8 +42,9 @@ class Pull:
     loadings, which have no unit). ``size_weight`` is the number of imagined individuals that
     the size variance counts for: few enough to give way to a dozen real ones, enough that
     two bones alone do not allow for sizes that no animal has. ``residual_weight`` is half
-    that number for the variance of a code, and is itself learned from ``weight_choices``. The defaults are common
-    practice for grown birds of one species: size varies by about 4 %, proportions by 1 %.
+    that number for the variance of a code, and is itself learned from ``weight_choices``.
+    The defaults are common practice for grown birds of one species: size varies by about
+    4 %, proportions by 1 %.
     """
 
     size_sd: float = 0.04
