@@ -16,12 +16,19 @@ from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
 from bonewright.judgement.pooling import Line, PooledMass, pool_masses
 from bonewright.judgement.verdict import Verdict, deliver_verdict
+from bonewright.leg_inputs import (
+    fat_free_draws_kg,
+    legs_inputs,
+    state_mass_draws_kg,
+    weight_fraction_draws,
+)
+from bonewright.movement.legs import LegsResult, how_legs_move
 from bonewright.movement.strength import StrengthResult, strength_of_legs
 from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
 from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
-from bonewright.study.model import Study
+from bonewright.study.model import Relative, Study
 from bonewright.study.settings import Choices
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
@@ -119,15 +126,15 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
             average_length_draws_mm={
                 element: draws for (element, code), draws in bone_draws.items() if code == "GL"
             },
-            species_length_mm={
-                (row.species, row.element): row.value_mm
-                for row in study.relative_measurements
-                if row.code == "GL" and (row.ref.table, row.ref.row_id) not in out
-            },
+            species_length_mm=_species_lengths_mm(study, out),
             weathered=frozenset(
                 bone.specimen_id for bone in study.specimens if bone.preservation == "weathered"
             ),
-            weathering_percent=choices.weathered_section_percent,
+            weathering_percent=draws_of_range(
+                choices.weathered_section_percent,
+                rng=_stream(study, "sections").spawn(1)[0],
+                n_draws=n_draws,
+            ),
             **judged,
             rng=_stream(study, "sections"),
             n_draws=n_draws,
@@ -166,7 +173,26 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
     movement = _attempt(
         "movement",
         unanswered,
-        lambda: _strength(study, sections, pooled, out=out, memory=memory),
+        lambda: _strength(study, sections, pooled, body, out=out, memory=memory),
+    )
+    legs = _attempt(
+        "movement",
+        {} if movement is None else unanswered,
+        lambda: memory.recall(
+            "movement",
+            how_legs_move,
+            **legs_inputs(
+                choices=choices,
+                sections=sections,
+                pooled=pooled,
+                body=body,
+                bone_draws_mm=bone_draws,
+                species_length_mm=_species_lengths_mm(study, out),
+                relatives=_relatives_used(study, out),
+                rng=_stream(study, "movement"),
+                n_draws=n_draws,
+            ),
+        ),
     )
     testimony = _attempt(
         "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
@@ -326,10 +352,25 @@ def _rows_left_out(study: Study, relatives: RelativesResult | None) -> frozenset
     return study.set_aside | held_out
 
 
+def _species_lengths_mm(
+    study: Study, out: frozenset[tuple[str, str]]
+) -> dict[tuple[str, str], float]:
+    return {
+        (row.species, row.element): row.value_mm
+        for row in study.relative_measurements
+        if row.code == "GL" and (row.ref.table, row.ref.row_id) not in out
+    }
+
+
+def _relatives_used(study: Study, out: frozenset[tuple[str, str]]) -> tuple[Relative, ...]:
+    return tuple(row for row in study.relatives if (row.ref.table, row.ref.row_id) not in out)
+
+
 def _strength(
     study: Study,
     sections: SectionsResult | None,
     pooled: PooledMass | None,
+    body: BodyResult | None,
     *,
     out: frozenset[tuple[str, str]],
     memory: StepMemory,
@@ -343,27 +384,23 @@ def _strength(
             would_help="see what the earlier steps lack",
         )
     choices = study.settings.choices
+    rng = _stream(study, "movement")
     return memory.recall(
         "movement",
         strength_of_legs,
         modulus_over_arm_draws_mm2=sections.modulus_over_arm_draws_mm2,
         species_modulus_over_arm_mm2=sections.species_modulus_over_arm_mm2,
-        relatives=tuple(
-            row for row in study.relatives if (row.ref.table, row.ref.row_id) not in out
-        ),
+        relatives=_relatives_used(study, out),
         mass_draws_kg=pooled.mass_draws_kg,
-        # A share of the weight: the range's tail may not pass the whole of it.
-        weight_fraction_draws=np.clip(
-            draws_of_range(
-                choices.weight_on_legs,
-                rng=_stream(study, "movement"),
-                n_draws=study.settings.draws.count,
-            ),
-            0.01,
-            1.0,
+        weight_fraction_draws=weight_fraction_draws(
+            choices, rng=rng, n_draws=study.settings.draws.count
         ),
         comparison=choices.comparison,
         kept=study.kept,
+        bounds=choices.comparison_bounds,
+        count_published=choices.comparison_with_published,
+        state_mass_draws_kg=state_mass_draws_kg(body),
+        fat_free_draws_kg=fat_free_draws_kg(pooled, body, choices, rng=rng),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from bonewright.findings import Caveat, Finding, HowGot, RowRef, Statement
+from bonewright.movement.bounds import BoundsRule
 from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone
 from bonewright.movement.wording import comparison_caveats, could_move_sentence, no_window_caveats
 from bonewright.quantity import Draws, Quantity
@@ -22,6 +23,7 @@ def movement_findings(
     mass_kg: float,
     comparison: str,
     caveats: tuple[Caveat, ...],
+    bounds: BoundsRule = "range",
 ) -> tuple[Finding, ...]:
     """Put the strength of each leg bone and the joint window into findings.
 
@@ -30,7 +32,10 @@ def movement_findings(
     """
     animals = [animal for animal in used if animal.element in bones]
     species = sorted({animal.species for animal in animals})
-    shared = (*comparison_caveats(animals, comparison=comparison, mass_kg=mass_kg), *caveats)
+    shared = (
+        *comparison_caveats(animals, comparison=comparison, mass_kg=mass_kg, bounds=bounds),
+        *caveats,
+    )
     used_rows = tuple(rows[name] for name in species)
     findings = [
         finding

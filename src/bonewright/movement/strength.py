@@ -8,12 +8,21 @@ import numpy as np
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Caveat, Finding
 from bonewright.movement.as_findings import movement_findings
+from bonewright.movement.bounds import BoundsRule, comparison_bounds
 from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone, out_of_line
+from bonewright.movement.fatness import StateStrength, fatness_findings
 from bonewright.movement.indicator import mass_at_indicator, strength_indicator
+from bonewright.movement.published_indicators import PUBLISHED_INDICATORS, PublishedIndicator
 from bonewright.quantity import Draws
 from bonewright.study.model import Relative
 
-__all__ = ["ComparisonAnimal", "StrengthOfBone", "StrengthResult", "strength_of_legs"]
+__all__ = [
+    "ComparisonAnimal",
+    "StateStrength",
+    "StrengthOfBone",
+    "StrengthResult",
+    "strength_of_legs",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -22,7 +31,10 @@ class StrengthResult:
 
     ``joint_low_draws_kg`` may exceed ``joint_high_draws_kg`` in draws in which no mass
     fits; ``share_without_window`` is the share of such draws, ``share_inside`` the share of
-    mass draws inside the joint window.
+    mass draws inside the joint window. ``states`` judges the body in each state of fatness;
+    ``greatest_fat_percent`` is the share of fat at which the animal would leave the window,
+    None where its fat-free mass is not known. ``published`` are the indicators of
+    publications, counted among those compared only if ``published_counted``.
     """
 
     comparison: tuple[ComparisonAnimal, ...]
@@ -32,6 +44,10 @@ class StrengthResult:
     share_without_window: float
     share_inside: float
     findings: tuple[Finding, ...]
+    states: tuple[StateStrength, ...] = ()
+    greatest_fat_percent: Draws | None = None
+    published: tuple[PublishedIndicator, ...] = ()
+    published_counted: bool = False
 
 
 # Below this many species a range says too little.
@@ -47,6 +63,10 @@ def strength_of_legs(
     weight_fraction_draws: Draws,
     comparison: str,
     kept: frozenset[tuple[str, str]] = frozenset(),
+    bounds: BoundsRule = "range",
+    count_published: bool = False,
+    state_mass_draws_kg: Mapping[str, Draws] | None = None,
+    fat_free_draws_kg: Draws | None = None,
 ) -> StrengthResult:
     """Compare the legs with those of living ``comparison`` animals (locomotion class).
 
@@ -62,6 +82,14 @@ def strength_of_legs(
         Body mass of the lost animal, and the share of its weight on these legs.
     kept : set of (table, row id)
         Relatives kept by decision although their strength looks out of line.
+    bounds : {"range", "t-interval", "kernel density"}
+        What counts as like the animals compared.
+    count_published : bool
+        Whether published indicators of running animals join the comparison of runners.
+    state_mass_draws_kg : mapping of state to (n_draws,), optional
+        Body mass lean, mean and fat.
+    fat_free_draws_kg : (n_draws,), optional
+        Mass of the average animal without its fat.
 
     Raises
     ------
@@ -85,16 +113,23 @@ def strength_of_legs(
         if (rows[animal.species].table, rows[animal.species].row_id) not in kept
     }
     used = [animal for animal in chosen if animal not in departing]
+    counted = PUBLISHED_INDICATORS if count_published and comparison == "runner" else ()
+    compared = {
+        element: [animal.indicator_per_gpa for animal in used if animal.element == element]
+        + [one.indicator_per_gpa for one in counted if one.runs and one.element == element]
+        for element in modulus_over_arm_draws_mm2
+    }
     bones = {
         element: _strength_of_bone(
             element,
             modulus_over_arm_mm2,
-            used=used,
+            indicators=compared[element],
+            bounds=bounds,
             mass_kg=mass_draws_kg,
             weight_fraction=weight_fraction_draws,
         )
         for element, modulus_over_arm_mm2 in sorted(modulus_over_arm_draws_mm2.items())
-        if sum(animal.element == element for animal in used) >= FEWEST_SPECIES
+        if len(compared[element]) >= FEWEST_SPECIES
     }
     if not bones:
         raise NotEnoughEvidence(
@@ -109,6 +144,20 @@ def strength_of_legs(
     too_weak = mass_draws_kg > joint_high
     inside = (mass_draws_kg >= joint_low) & ~too_weak
     share_without_window = float(np.mean(joint_low > joint_high))
+    states = tuple(
+        StateStrength(
+            state=state,
+            mass_draws_kg=draws,
+            share_inside=float(np.mean((draws >= joint_low) & (draws <= joint_high))),
+            share_too_weak=float(np.mean(draws > joint_high)),
+        )
+        for state, draws in (state_mass_draws_kg or {}).items()
+    )
+    greatest_fat = (
+        None
+        if fat_free_draws_kg is None
+        else np.maximum(100 * (1 - fat_free_draws_kg / joint_high), 0.0)
+    )
     return StrengthResult(
         comparison=animals,
         bones=bones,
@@ -136,8 +185,15 @@ def strength_of_legs(
                 )
                 for animal, factor in departing.items()
             )
-            + _bones_left_out(modulus_over_arm_draws_mm2, bones, comparison),
-        ),
+            + _bones_left_out(modulus_over_arm_draws_mm2, bones, comparison)
+            + _published_counted(counted),
+            bounds=bounds,
+        )
+        + fatness_findings(states, greatest_fat, comparison=comparison),
+        states=states,
+        greatest_fat_percent=greatest_fat,
+        published=PUBLISHED_INDICATORS,
+        published_counted=bool(counted),
     )
 
 
@@ -164,12 +220,12 @@ def _strength_of_bone(
     element: str,
     modulus_over_arm_mm2: Draws,
     *,
-    used: list[ComparisonAnimal],
+    indicators: list[float],
+    bounds: BoundsRule,
     mass_kg: Draws,
     weight_fraction: Draws,
 ) -> StrengthOfBone:
-    indicators = [animal.indicator_per_gpa for animal in used if animal.element == element]
-    least, greatest = min(indicators), max(indicators)
+    least, greatest = comparison_bounds(indicators, bounds)
     return StrengthOfBone(
         element=element,
         indicator_draws_per_gpa=strength_indicator(
@@ -183,6 +239,21 @@ def _strength_of_bone(
             modulus_over_arm_mm2, least, weight_fraction=weight_fraction
         ),
         n_comparison=len(indicators),
+    )
+
+
+def _published_counted(counted: tuple[PublishedIndicator, ...]) -> tuple[Caveat, ...]:
+    animals = ", ".join(
+        f"{one.animal} {one.element} {one.indicator_per_gpa:g}" for one in counted if one.runs
+    )
+    if not animals:
+        return ()
+    return (
+        Caveat(
+            code="published indicators counted",
+            text=f"Published indicators are counted among those compared: {animals} GPa^-1."
+            " They were measured by others, at sections and lengths of their own choosing.",
+        ),
     )
 
 

@@ -2,11 +2,20 @@
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from bonewright.findings import Caveat
+from bonewright.movement.bounds import BoundsRule
 from bonewright.movement.comparison import ComparisonAnimal
 
 __all__ = ["comparison_caveats", "could_move_sentence", "no_window_caveats"]
 
+_BOUNDS = {
+    "range": "A range depends on which and how many {comparison}s were measured.",
+    "t-interval": "The bounds are where one more {comparison} would lie 19 times in 20, taking"
+    " logarithms as normal.",
+    "kernel density": "The bounds hold the middle 95 % of a kernel density of the {comparison}s.",
+}
 _VERB = {"runner": ("run", "running"), "walker": ("walk", "walking"), "wader": ("wade", "wading")}
 
 
@@ -60,21 +69,21 @@ def _could_not(share: float, verb: str) -> str:
 
 
 def comparison_caveats(
-    animals: Sequence[ComparisonAnimal], *, comparison: str, mass_kg: float
+    animals: Sequence[ComparisonAnimal], *, comparison: str, mass_kg: float, bounds: BoundsRule
 ) -> tuple[Caveat, ...]:
     """Say what a range of comparison animals cannot tell."""
-    lightest = min(animal.body_mass_kg for animal in animals)
-    heaviest = max(animal.body_mass_kg for animal in animals)
     caveats = [
         Caveat(
             code="range of those measured",
             text=(
-                f"A range depends on which and how many {comparison}s were measured, and strength"
+                f"{_BOUNDS[bounds].format(comparison=comparison)} Strength"
                 " indicators fall with size: geometrically similar animals have them in"
                 " proportion to mass^(-1/3)."
             ),
         )
     ]
+    lightest = min((animal.body_mass_kg for animal in animals), default=0.0)
+    heaviest = max((animal.body_mass_kg for animal in animals), default=np.inf)
     if not lightest <= mass_kg <= heaviest:
         caveats.append(
             Caveat(

@@ -19,7 +19,6 @@ from bonewright.sections.doubts import doubt_sections
 from bonewright.sections.measured import MeasuredSection, measure_section
 from bonewright.sections.shape import SectionProperties
 from bonewright.study.model import Section
-from bonewright.study.settings import RangeChoice
 
 __all__ = [
     "AverageBone",
@@ -59,7 +58,7 @@ def measure_sections(
     n_draws: int,
     species_length_mm: Mapping[tuple[str, str], float] | None = None,
     weathered: frozenset[str] = frozenset(),
-    weathering_percent: RangeChoice | None = None,
+    weathering_percent: Draws | None = None,
 ) -> SectionsResult:
     """Compute the properties of every section and the average animal's Z/x.
 
@@ -73,7 +72,7 @@ def measure_sections(
         Greatest length of living species' bones, to check the lengths of their sections by.
     weathered : set of str
         Specimens whose surface is weathered.
-    weathering_percent : RangeChoice, optional
+    weathering_percent : (n_draws,), optional
         How much too small the section modulus of a weathered bone is, in %.
 
     Raises
@@ -117,7 +116,7 @@ def measure_sections(
         tuple(section for section in compared if section.species is None),
         average_length_draws_mm=average_length_draws_mm,
         weathered=weathered,
-        weathering_percent=_drawn(weathering_percent, rng, n_draws),
+        weathering_percent=np.zeros(n_draws) if weathering_percent is None else weathering_percent,
         rng=rng,
     )
     return SectionsResult(
@@ -130,12 +129,6 @@ def measure_sections(
         findings=section_findings(bones, unscaled=unscaled, held_out=elements_held_out),
         average_bones=bones,
     )
-
-
-def _drawn(choice: RangeChoice | None, rng: np.random.Generator, n_draws: int) -> Draws:
-    if choice is None or choice.low == choice.high:
-        return np.full(n_draws, 0.0 if choice is None else choice.value)
-    return rng.triangular(choice.low, choice.value, choice.high, size=n_draws)
 
 
 def _species_means(measured: tuple[MeasuredSection, ...]) -> dict[tuple[str, str], float]:

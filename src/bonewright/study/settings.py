@@ -228,6 +228,110 @@ class Choices(_Part):
     comparison_reason: Word = Field(
         default="The question is whether it could run.", description="Why those."
     )
+    comparison_bounds: Literal["range", "t-interval", "kernel density"] = Field(
+        default="range",
+        description="What counts as like the animals compared: their range; t-interval, where"
+        " one more of them would lie 19 times in 20; or the middle 95 % of a kernel density.",
+    )
+    comparison_bounds_reason: Word = Field(
+        default="The range says no more than what was measured.", description="Why so."
+    )
+    comparison_with_published: bool = Field(
+        default=False,
+        description="true adds published indicators of running animals to those compared.",
+    )
+    average_fat_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=10.0,
+            low=4.0,
+            high=18.0,
+            unit="%",
+            reason="Birds outside the fattening season (common practice).",
+        ),
+        description="Share of fat in the average animal's mass.",
+    )
+    femur_angle: RangeChoice = Field(
+        default=RangeChoice(
+            value=50.0,
+            low=30.0,
+            high=70.0,
+            unit="deg",
+            reason="Ground birds hold the thigh slanting forwards (common practice).",
+        ),
+        description="Angle of the femur from the vertical at mid-step.",
+    )
+    tibiotarsus_angle: RangeChoice = Field(
+        default=RangeChoice(
+            value=25.0,
+            low=10.0,
+            high=40.0,
+            unit="deg",
+            reason="Ground birds hold the shank steeply (common practice).",
+        ),
+        description="Angle of the tibiotarsus from the vertical at mid-step.",
+    )
+    tarsometatarsus_angle: RangeChoice = Field(
+        default=RangeChoice(
+            value=20.0,
+            low=5.0,
+            high=35.0,
+            unit="deg",
+            reason="Ground birds hold the foot bone steeply (common practice).",
+        ),
+        description="Angle of the tarsometatarsus from the vertical at mid-step.",
+    )
+    walking_duty_factor: RangeChoice = Field(
+        default=RangeChoice(
+            value=0.65,
+            low=0.55,
+            high=0.75,
+            unit="1",
+            reason="Walking birds (common practice).",
+        ),
+        description="Share of a walking stride that a foot is on the ground.",
+    )
+    running_duty_factor: RangeChoice = Field(
+        default=RangeChoice(
+            value=0.4,
+            low=0.3,
+            high=0.5,
+            unit="1",
+            reason="Running birds; it does not change with size (common practice).",
+        ),
+        description="Share of a running stride that a foot is on the ground.",
+    )
+    twist_arm_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=5.0,
+            low=0.0,
+            high=12.0,
+            unit="%",
+            reason="How far the push of the ground passes beside a leg bone (common practice).",
+        ),
+        description="Arm of the twisting force, in percent of the bone's length.",
+    )
+    shaft_bow_percent: RangeChoice = Field(
+        default=RangeChoice(
+            value=2.0,
+            low=0.0,
+            high=5.0,
+            unit="%",
+            reason="Bow of a bird's leg bone where none was measured (common practice).",
+        ),
+        description="How far mid-shaft lies off the line through a bone's ends, in percent of"
+        " its length.",
+    )
+    bone_strength: RangeChoice = Field(
+        default=RangeChoice(
+            value=233.0,
+            low=129.0,
+            high=337.0,
+            unit="MPa",
+            reason="Bending strength of limb bones of small mammals and bipedal birds, 233 with"
+            " standard deviation 53 (Biewener 1982).",
+        ),
+        description="Stress at which fresh leg bone breaks.",
+    )
     heterogeneity_scale: Annotated[float, Field(gt=0, le=2)] = Field(
         default=0.2,
         description="How far honest methods may differ beyond their own intervals, on"
