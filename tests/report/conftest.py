@@ -23,8 +23,9 @@ from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
 from bonewright.sections.properties import MeasuredSection, SectionProperties, SectionsResult
 from bonewright.skeleton.average import AverageSkeleton, BoneMean
-from bonewright.study.model import DateSpan, Decision, Relative, Source, Study
+from bonewright.study.model import DateSpan, Decision, Picture, Relative, Source, Study
 from bonewright.study.settings import Animal, BlindProof, Settings, StudyHeader
+from bonewright.testimony.marks import MarkedPicture
 from bonewright.testimony.witnesses import (
     ChangePoint,
     MountCheck,
@@ -318,7 +319,42 @@ def make_testimony() -> TestimonyResult:
         )
         for place in range(3)
     )
+    photograph = MarkedPicture(
+        picture=Picture(
+            ref=RowRef(table="pictures", row=14, row_id="photo-1"),
+            picture_id="photo-1",
+            title="photograph of the mount",
+            date=DateSpan(earliest=2026.0, latest=2027.0, text="2026"),
+            drawn_from="dead specimen",
+            copy_of=None,
+            creator=None,
+            reliability=None,
+            source_id=None,
+            shows_mount=True,
+            scale_mm=100.0,
+        ),
+        points={
+            "toe root": np.array([100.0, 10.0]),
+            "heel joint": np.array([105.0, 90.0]),
+            "knee": np.array([80.0, 180.0]),
+            "scale start": np.array([10.0, 5.0]),
+            "scale end": np.array([60.0, 5.0]),
+        },
+        outline=np.array([[40.0, 150.0], [180.0, 160.0], [150.0, 260.0], [60.0, 250.0]]),
+        error_px=0.7,
+        n_repeats=5,
+        observers=("observer A",),
+        refs=(),
+    )
+    lengths = tuple(
+        dataclasses.replace(
+            mount[0], measurement_id=f"photo-1.{element}.GL", element=element, wrong=wrong
+        )
+        for element, wrong in (("tarsometatarsus", True), ("tibiotarsus", False))
+    )
     return TestimonyResult(
+        marked=(photograph,),
+        picture_checks={"photo-1": lengths},
         pictures=pictures,
         change_points=(change, dataclasses.replace(change, with_copies=False, n=9)),
         claims=claims,
@@ -473,6 +509,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         body=body,
         pooled=pooled,
         movement=movement,
+        legs=None,
         testimony=testimony,
         verdict=verdict,
         unanswered={},

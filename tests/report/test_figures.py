@@ -22,6 +22,7 @@ UNITS_ON_AXES = {
     "mass_window": {"kg", "%"},
     "timeline": {"1 to 5"},
     "mount_audit": {"ratio"},
+    "mount_bones": {"mm"},
     "leave_one_line_out": {"kg"},
 }
 

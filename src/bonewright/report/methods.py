@@ -152,10 +152,24 @@ def _testimony(_: Settings) -> tuple[Block, ...]:
         Paragraph(
             lead="What was done.",
             text="Pictures were set in order of date by the middle of the years each can date"
-            " from, and their fatness scores averaged over scorers. Pettitt's test asks whether"
-            " the scores change at some date; it was run with all pictures and with known copies"
-            " set aside, for a copy is no second witness. Accounts and their claims are listed as"
-            " they stand.",
+            " from, and their fatness scores averaged over scorers. Copies are those entered as"
+            " such, and those whose marked shape lies as near to another's as copies do"
+            " (Procrustes distance, mirroring allowed). Every test was run with all pictures and"
+            " with copies set aside, for a copy is no second witness.",
+        ),
+        Paragraph(
+            lead="Change, trend, season.",
+            text="Pettitt's test asks whether scores change at some date; Mann-Kendall's, with"
+            " Theil and Sen's slope, whether they rise or fall steadily; a Bayesian change-point"
+            " weighs one change against none while dates are drawn from their spans. Whether the"
+            " date in the year foretells fatness better than the date in the century is judged by"
+            " scores left out one at a time.",
+        ),
+        Paragraph(
+            lead="Accounts.",
+            text="Claims are listed as they stand, with where they stand and how near the observer"
+            " was. Old local units were converted by the table of units; likelihood ratios are"
+            " those that were entered.",
         ),
         Formula(
             text="p = 2 · exp(−6 K² / (n³ + n²))",
@@ -166,7 +180,9 @@ def _testimony(_: Settings) -> tuple[Block, ...]:
             lead="The earlier mount.",
             text="Each measure taken over the skin of the mount was compared with one"
             " individual's bone plus what skin and flesh may add. It is called wrong where fewer"
-            " than 1 in 100 right mounts would show so odd a measure.",
+            " than 1 in 100 right mounts would show so odd a measure. Photographs of the mount and"
+            " drawings were marked and judged alike, by their scale or, without one, by their"
+            " other lengths.",
         ),
     )
 

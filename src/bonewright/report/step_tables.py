@@ -9,12 +9,18 @@ from typing import TYPE_CHECKING
 from bonewright.quantity import Quantity, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
 from bonewright.report.tables import letter_of
+from bonewright.report.testimony_tables import (
+    audit_of_mount,
+    claims_of_accounts,
+    likelihoods_entered,
+    pictures_against_bones,
+    register_of_pictures,
+)
 from bonewright.report.wording import (
     bone_words,
     element_rank,
     interval_words,
     mass_words,
-    year_words,
 )
 
 if TYPE_CHECKING:
@@ -28,6 +34,8 @@ TOLD_IN_TABLES = (
     "relatives.error.",
     "testimony.claim.",
     "testimony.mount.",
+    "testimony.picture.",
+    "testimony.likelihood.",
     "judgement.weight.",
     "judgement.verdict.",
 )
@@ -118,70 +126,15 @@ def _lines(run: "Run") -> TableBlock | None:
     )
 
 
-def _claims(run: "Run") -> TableBlock | None:
-    if run.testimony is None or not run.testimony.claims:
-        return None
-    units = {"weight": "kg", "height": "m"}
-    return TableBlock(
-        caption="What the accounts claim, in order of date. A claim has no interval of its own.",
-        columns=(
-            TableColumn(head="Account", share=1.9),
-            TableColumn(head="Date", share=0.9),
-            TableColumn(head="Standing", share=1.0),
-            TableColumn(head="About", share=0.9),
-            TableColumn(head="Claim", share=2.5),
-        ),
-        rows=tuple(
-            (
-                claim.account_title,
-                claim.date.text or year_words(claim.date.middle),
-                "copy" if claim.is_copy else claim.standing,
-                claim.kind,
-                claim.statement
-                if claim.value is None
-                else f"{claim.statement} ({claim.value:.3g} {units.get(claim.kind, '')})",
-            )
-            for claim in sorted(
-                run.testimony.claims, key=lambda c: (c.date.middle, c.account_id, c.claim_id)
-            )
-        ),
-    )
-
-
-def _mount(run: "Run") -> TableBlock | None:
-    if run.testimony is None or not run.testimony.mount:
-        return None
-    return TableBlock(
-        caption="The earlier mount, measure by measure.",
-        columns=(
-            TableColumn(head="Measure", share=1.8),
-            TableColumn(head="Answers to", share=1.2),
-            TableColumn(head="Found (mm)", share=0.8, align="right"),
-            TableColumn(head="Expected (mm)", share=1.0, align="right"),
-            TableColumn(head="Wrong?", share=0.6),
-            TableColumn(head="In words", share=2.4),
-        ),
-        rows=tuple(
-            (
-                f"{check.title} ({check.measurement_id})",
-                f"{check.element} {check.code}",
-                f"{check.found_mm:.0f}",
-                f"{check.expected_mm[0]:.0f} to {check.expected_mm[1]:.0f}",
-                "wrong" if check.wrong else "no",
-                check.words,
-            )
-            for check in run.testimony.mount
-        ),
-        notes=(
-            "Expected: 95 % range of one individual's bone plus what skin and flesh may add"
-            " between their limits.",
-        ),
-    )
-
-
 _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
     "relatives": (_fits,),
-    "testimony": (_claims, _mount),
+    "testimony": (
+        register_of_pictures,
+        claims_of_accounts,
+        likelihoods_entered,
+        audit_of_mount,
+        pictures_against_bones,
+    ),
     "judgement": (_lines,),
 }
 

@@ -66,7 +66,8 @@ def figure(key: str, room: Room) -> Response:
         # A drawing is looked at, never run.
         headers={
             "content-security-policy": (
-                "default-src 'none'; style-src 'unsafe-inline'; font-src data:; sandbox"
+                "default-src 'none'; style-src 'unsafe-inline'; font-src data:;"
+                " img-src data:; sandbox"
             )
         },
     )

@@ -9,6 +9,7 @@ from bonewright.errors import BonewrightError
 from bonewright.quantity import Quantity
 from bonewright.report.figures import body as body_figures
 from bonewright.report.figures import masses, skeleton, standing_body
+from bonewright.report.figures import mount_drawing as mount_figures
 from bonewright.report.figures import movement as movement_figures
 from bonewright.report.figures import relatives as relatives_figures
 from bonewright.report.figures import sections as sections_figures
@@ -183,7 +184,9 @@ _SPECS = (
         step="testimony",
         title="Pictures and accounts in order of date",
         present=_has_timeline,
-        chart_fn=lambda run: testimony_figures.timeline(_given(run.testimony)),
+        chart_fn=lambda run: testimony_figures.timeline(
+            _given(run.testimony), folder=run.study.folder
+        ),
         caption_fn=lambda run: testimony_figures.timeline_caption(_given(run.testimony)),
         alt_fn=lambda run: testimony_figures.timeline_words(_given(run.testimony)),
     ),
@@ -195,6 +198,17 @@ _SPECS = (
         chart_fn=lambda run: testimony_figures.mount_audit(_given(run.testimony)),
         caption_fn=lambda run: testimony_figures.mount_audit_caption(_given(run.testimony)),
         alt_fn=lambda run: testimony_figures.mount_audit_words(_given(run.testimony)),
+    ),
+    FigureSpec(
+        key="mount_bones",
+        step="testimony",
+        title="Bones of the right length over the earlier mount",
+        present=lambda run: (
+            run.testimony is not None and bool(mount_figures.photographs_of_mount(run.testimony))
+        ),
+        chart_fn=lambda run: mount_figures.mount_drawing(_given(run.testimony)),
+        caption_fn=lambda run: mount_figures.mount_drawing_caption(_given(run.testimony)),
+        alt_fn=lambda run: mount_figures.mount_drawing_words(_given(run.testimony)),
     ),
     FigureSpec(
         key="leave_one_line_out",

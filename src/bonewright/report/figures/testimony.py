@@ -1,13 +1,17 @@
 """Pictures and accounts in order of date, and the measures of an earlier mount."""
 
 import textwrap
+from pathlib import Path
 
 import altair as alt
+import numpy as np
 
 from bonewright.report.figures.figure import Chart, Panel, data_of, key_panel
 from bonewright.report.figures.intervals import padded_log_domain
+from bonewright.report.figures.thumbnails import thumbnail_address
 from bonewright.report.theme import BAND, COPY, FAINT, INK, LOST, MUTED, VERDICT
 from bonewright.report.wording import plural, year_words
+from bonewright.testimony.change_probability import ChangeProbability
 from bonewright.testimony.witnesses import (
     ChangePoint,
     ScoredPicture,
@@ -26,6 +30,7 @@ __all__ = [
 
 _WIDTH = 350
 _LABELS = 230
+_THUMBNAIL_PX = 40
 _SCORES = {1: "very lean", 2: "lean", 3: "middling", 4: "fat", 5: "very fat"}
 _KINDS = ["independent", "copy"]
 
@@ -37,6 +42,20 @@ def _scored(result: TestimonyResult) -> list[ScoredPicture]:
 def _independent_change(result: TestimonyResult) -> ChangePoint | None:
     found = [change for change in result.change_points if not change.with_copies]
     return found[0] if found else None
+
+
+def _probability(result: TestimonyResult) -> ChangeProbability | None:
+    found = [change for change in result.change_probabilities if not change.with_copies]
+    return found[0] if found else None
+
+
+def _joins(result: TestimonyResult) -> dict[str, tuple[str, bool]]:
+    """Map each copy to its original, and whether shape alone tells of the copying."""
+    joins = {p.picture_id: (p.copy_of, False) for p in result.pictures if p.copy_of is not None}
+    if result.copying is not None:
+        for group in result.copying.groups:
+            joins |= dict.fromkeys(group.seen, (group.original, True))
+    return joins
 
 
 def _years(result: TestimonyResult) -> tuple[float, float]:
@@ -59,6 +78,7 @@ def _kind_colours() -> tuple[alt.Color, alt.Stroke, alt.Fill]:
 def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel:
     pictures = _scored(result)
     by_id = {picture.picture_id: picture for picture in pictures}
+    copies = _joins(result)
     scale = alt.Scale(domain=list(years), nice=False, zero=False)
     x_axis = alt.Axis(format="d", labels=False, title=None)
     x = alt.X("year:Q", scale=scale, axis=x_axis)
@@ -74,7 +94,7 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
             "from": picture.date.earliest,
             "to": picture.date.latest,
             "score": picture.score,
-            "kind": "copy" if picture.copy_of else "independent",
+            "kind": "copy" if picture.picture_id in copies else "independent",
         }
         for picture in pictures
     ]
@@ -84,16 +104,24 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
             "score": picture.score,
             "to_year": original.date.middle,
             "to_score": original.score,
+            "seen": "by shape" if copies[picture.picture_id][1] else "entered",
         }
         for picture in pictures
-        if picture.copy_of is not None and (original := by_id.get(picture.copy_of)) is not None
+        if picture.picture_id in copies
+        and (original := by_id.get(copies[picture.picture_id][0])) is not None
     ]
     colour, stroke, fill = _kind_colours()
     layers: list[alt.Chart] = []
     change = _independent_change(result)
     if change is not None:
+        probable = _probability(result)
+        band = (
+            (change.last_before, change.first_after)
+            if probable is None
+            else tuple(float(q) for q in np.quantile(probable.year_draws, [0.25, 0.75]))
+        )
         layers.append(
-            alt.Chart(data_of([{"year": change.last_before, "to": change.first_after}]))
+            alt.Chart(data_of([{"year": band[0], "to": band[1]}]))
             .mark_rect(color=BAND)
             .encode(x=x, x2="to:Q")
         )
@@ -110,7 +138,17 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
         layers.append(
             alt.Chart(data_of(joins))
             .mark_rule(color=FAINT, strokeWidth=0.9)
-            .encode(x=x, y=y, x2="to_year:Q", y2="to_score:Q")
+            .encode(
+                x=x,
+                y=y,
+                x2="to_year:Q",
+                y2="to_score:Q",
+                strokeDash=alt.StrokeDash(
+                    "seen:N",
+                    legend=None,
+                    scale=alt.Scale(domain=["entered", "by shape"], range=[[1, 0], [3, 2]]),
+                ),
+            )
         )
     layers.append(
         alt.Chart(data_of(marks))
@@ -200,8 +238,48 @@ def _account_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
     )
 
 
-def timeline(result: TestimonyResult) -> Chart:
-    """Draw the pictures' fatness and the accounts' claims against the year."""
+def _thumbnail_panel(
+    result: TestimonyResult, years: tuple[float, float], folder: Path
+) -> Panel | None:
+    """Hang small pictures above their years, in as many rows as keep them apart."""
+    shown = [
+        (picture, address)
+        for picture in _scored(result)
+        if (address := thumbnail_address(folder, picture.file)) is not None
+    ]
+    if not shown:
+        return None
+    px_per_year = _WIDTH / (years[1] - years[0])
+    ends: list[float] = []
+    rows = []
+    for picture, address in shown:
+        x = min(
+            max((picture.date.middle - years[0]) * px_per_year, _THUMBNAIL_PX / 2),
+            _WIDTH - _THUMBNAIL_PX / 2,
+        )
+        lane = next((i for i, end in enumerate(ends) if x - end > _THUMBNAIL_PX), len(ends))
+        ends[lane : lane + 1] = [x]
+        rows.append({"x": x, "lane": lane, "url": address, "at": picture.date.middle})
+    height = (_THUMBNAIL_PX * 0.85 + 3) * len(ends)
+    x_scale = alt.Scale(domain=[0, _WIDTH], range=[0, _WIDTH], nice=False)
+    lanes = alt.Scale(domain=[-0.5, len(ends) - 0.5], nice=False, zero=False)
+    images = (
+        alt.Chart(data_of(rows))
+        .mark_image(width=_THUMBNAIL_PX, height=_THUMBNAIL_PX * 0.85)
+        .encode(
+            x=alt.X("x:Q", scale=x_scale, axis=None),
+            y=alt.Y("lane:Q", scale=lanes, axis=None),
+            url="url:N",
+        )
+    )
+    return alt.layer(images).properties(width=_WIDTH, height=height)
+
+
+def timeline(result: TestimonyResult, *, folder: Path | None = None) -> Chart:
+    """Draw the pictures' fatness and the accounts' claims against the year.
+
+    ``folder`` is the study's, for thumbnails; without it there are none.
+    """
     years = _years(result)
     key = (
         ("independent", "circle", VERDICT, True),
@@ -210,6 +288,9 @@ def timeline(result: TestimonyResult) -> Chart:
         ("account copied", "diamond", COPY, False),
     )
     panels = [key_panel(key)]
+    thumbnails = None if folder is None else _thumbnail_panel(result, years, folder)
+    if thumbnails is not None:
+        panels.append(thumbnails)
     if _scored(result):
         panels.append(_picture_panel(result, years))
     if result.claims:
@@ -220,20 +301,33 @@ def timeline(result: TestimonyResult) -> Chart:
 def timeline_caption(result: TestimonyResult) -> str:
     """Say what the marks of the figure mean."""
     pictures = _scored(result)
-    copies = sum(picture.copy_of is not None for picture in pictures)
+    joins = _joins(result)
+    copies = sum(picture.picture_id in joins for picture in pictures)
     accounts = len({claim.account_id for claim in result.claims})
     words = (
         f"{plural(len(pictures), 'scored picture')}, {copies} of them copies, and"
         f" {plural(accounts, 'account')} with claims. Bars span the years each can date from;"
-        " hollow marks are copies, joined to what they copy by thin lines."
+        " hollow marks are copies, joined to what they copy by thin lines"
+        + (", dashed where shape alone tells." if any(s for _, s in joins.values()) else ".")
     )
     change = _independent_change(result)
     if change is not None:
-        words += (
-            f" Shaded: the likeliest change with copies set aside"
-            f" ({year_words(change.last_before)} to {year_words(change.first_after)}, n ="
-            f" {change.n}, p = {change.p_permutation:.2g}); dashed: mean scores on either side."
+        probable = _probability(result)
+        best = (
+            f"{year_words(change.last_before)} to {year_words(change.first_after)}, n ="
+            f" {change.n}, p = {change.p_permutation:.2g}"
         )
+        if probable is None:
+            words += (
+                f" Shaded: the likeliest change with copies set aside ({best}); dashed: mean"
+                " scores on either side."
+            )
+        else:
+            words += (
+                f" Dashed: mean scores on either side of the best division with copies set aside"
+                f" ({best}). Shaded: where a change would lie with even odds, if there was one;"
+                f" that there was has a probability of {100 * probable.probability:.0f} %."
+            )
     return words
 
 
