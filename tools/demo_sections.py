@@ -25,6 +25,7 @@ HOLLOW_OF_OTHERS: Final = (0.84, 0.9)
 READING_CV: Final = 0.005
 WALL_CV: Final = 0.01
 N_OUTLINE_POINTS: Final = 72
+SCANNED_PERCENT: Final = (10, 20, 30, 40, 60, 70, 80, 90)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +165,49 @@ def lost_sections(
                 row["sectionRemarks"] = "traced from a slice image"
             rows.append(row)
     return rows, outlines
+
+
+def scanned_sections(
+    rng: np.random.Generator,
+    rows: list[Row],
+    bones: list[Bone],
+    average_mm: dict[tuple[str, str], float],
+) -> tuple[list[Row], dict[str, str]]:
+    """Cut the femur whose slice was traced at further places along its length, by CT.
+
+    A shaft thickens towards its ends while its wall thins, and bows forward in between.
+    """
+    middle = next(row for row in rows if row["element"] == "femur" and "outlineFile" in row)
+    bone = next(bone for bone in bones if bone.bone_id == middle["materialEntityID"])
+    average = lost_shafts(average_mm)["femur"]
+    factor = bone.true_mm["CD"] / average_mm["femur", "CD"]
+    scanned: list[Row] = []
+    outlines: dict[str, str] = {}
+    for percent in SCANNED_PERCENT:
+        off = abs(percent / 50 - 1)
+        wide, thin = 1 + 0.75 * off**3, 1 + 0.78 * off**3 + 0.04 * off
+        own = Shaft(
+            outer_breadth=average.outer_breadth * wide,
+            outer_depth=average.outer_depth * (1 + 0.45 * off**3),
+            inner_breadth=average.inner_breadth * thin,
+            inner_depth=average.inner_depth * (1 + 0.47 * off**3 + 0.04 * off),
+        )
+        row = {
+            "sectionID": f"sec-{len(rows) + len(scanned) + 1:02d}",
+            "materialEntityID": bone.bone_id,
+            "element": "femur",
+            "position": str(percent),
+            "boneLength": middle["boneLength"],
+            "measurementAccuracy": "0.05",
+            "axisOffset": f"{0.018 * bone.true_mm['GL'] * (1 - off**2):.1f}",
+            "measurementUnit": "mm",
+            "sourceID": "src-08",
+            "sectionRemarks": "cut from a CT stack across the bone's axis",
+        }
+        row["outlineFile"] = f"outlines/{row['sectionID']}.csv"
+        outlines[row["outlineFile"]] = outline_csv(rng, own, factor=factor)
+        scanned.append(row)
+    return scanned, outlines
 
 
 def relative_sections(rng: np.random.Generator, relatives: list[LivingSpecies]) -> list[Row]:

@@ -36,7 +36,12 @@ from demo_bones import (
 from demo_measuring import measurement_rows, slip
 from demo_pictures import DEEP_HEADS, MARKED, mark_pictures
 from demo_relatives import BLIND_SPECIES, make_relatives, relative_rows
-from demo_sections import LOST_INDICATOR_PER_GPA, lost_sections, relative_sections
+from demo_sections import (
+    LOST_INDICATOR_PER_GPA,
+    lost_sections,
+    relative_sections,
+    scanned_sections,
+)
 from demo_testimony import (
     CHANGE_YEAR,
     account_rows,
@@ -147,6 +152,12 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
     measurements = measurement_rows(streams[4], bones)
     typing_error = slip(measurements, bones)
     sections, outlines = lost_sections(streams[5], bones, average_mm)
+    # A stream of its own, so that what was made before stays as it was.
+    scanned, scanned_outlines = scanned_sections(
+        np.random.default_rng([SEED, len(sections)]), sections, bones, average_mm
+    )
+    sections += scanned
+    outlines |= scanned_outlines
     sections += relative_sections(streams[5], relatives)
     pictures = make_pictures(streams[6])
     drawings, landmarks = mark_pictures(

@@ -20,7 +20,7 @@ __all__ = ["MeasuredSection", "measure_section"]
 # section's breadth.
 _CALLIPER_DIVISION_MM = 0.05
 _TRACED_SHARE = 0.004
-_N_POINTS_FOR_TORSION = 144
+_N_POINTS_FOR_TORSION = 48
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,10 @@ def measure_section(section: Section) -> MeasuredSection:
         properties = _by_callipers(section)
         rings = _drawn(section, n_points=72)
         spread = _calliper_spread(section)
-        for_torsion = _drawn(section, n_points=_N_POINTS_FOR_TORSION)
+        # Polygons as large as the ellipses they stand for, whose corners lie outside.
+        turn = 2 * np.pi / _N_POINTS_FOR_TORSION
+        swell = float(np.sqrt(turn / np.sin(turn)))
+        for_torsion = _drawn(section, n_points=_N_POINTS_FOR_TORSION, swell=swell)
     return MeasuredSection(
         ref=section.ref,
         section_id=section.section_id,
@@ -88,12 +91,12 @@ def _by_callipers(section: Section) -> SectionProperties:
     )
 
 
-def _drawn(section: Section, *, n_points: int) -> tuple[Ring, ...]:
+def _drawn(section: Section, *, n_points: int, swell: float = 1.0) -> tuple[Ring, ...]:
     return ellipse_rings(
-        section.outer_mediolateral_mm or 0.0,
-        section.outer_anteroposterior_mm or 0.0,
-        inner_mediolateral_mm=section.inner_mediolateral_mm or 0.0,
-        inner_anteroposterior_mm=section.inner_anteroposterior_mm or 0.0,
+        swell * (section.outer_mediolateral_mm or 0.0),
+        swell * (section.outer_anteroposterior_mm or 0.0),
+        inner_mediolateral_mm=swell * (section.inner_mediolateral_mm or 0.0),
+        inner_anteroposterior_mm=swell * (section.inner_anteroposterior_mm or 0.0),
         hole_offset_mm=section.hole_offset_mm or (0.0, 0.0),
         n_points=n_points,
     )

@@ -16,8 +16,8 @@ from bonewright.sections.shape import Ring
 
 __all__ = ["torsion_constant"]
 
-_LAYERS = 5
-_WIDEST_STEP_RAD = 2 * np.pi / 72
+_LAYERS = 3
+_WIDEST_STEP_RAD = 2 * np.pi / 48
 # A solid section is meshed around a pinhole: a hundredth of its size changes the constant by
 # less than a ten-thousandth.
 _PINHOLE = 0.01
