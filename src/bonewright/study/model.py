@@ -97,6 +97,7 @@ class Measurement:
     accuracy_mm: float | None
     observer: str | None
     source_id: str | None
+    instrument: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -134,6 +134,7 @@ def _measurement(row: TableRow) -> Measurement:
         value_mm=row.number("measurementValue"),
         accuracy_mm=None if accuracy is None else accuracy * row.factor("measurementUnit"),
         observer=row.optional_text("measurementDeterminedBy"),
+        instrument=row.optional_text("measurementMethod"),
         source_id=row.optional_text("sourceID"),
     )
 

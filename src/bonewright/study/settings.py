@@ -9,6 +9,7 @@ __all__ = [
     "BlindProof",
     "Choices",
     "DrawSettings",
+    "Proportions",
     "RangeChoice",
     "Settings",
     "StudyHeader",
@@ -75,6 +76,34 @@ class RangeChoice(_Part):
 class Choices(_Part):
     """The choices a reader could dispute. Each names its reason."""
 
+    average: Literal[
+        "arithmetic",
+        "geometric",
+        "median",
+        "percentile",
+        "larger sex",
+        "smaller sex",
+        "female",
+        "male",
+    ] = Field(
+        default="arithmetic",
+        description="What the average skeleton is: the arithmetic or geometric mean, the median"
+        " individual, a percentile (the largest, say), the larger sex, the smaller sex, female"
+        " or male.",
+    )
+    average_percentile: Annotated[float, Field(gt=0, lt=100)] = Field(
+        default=50.0,
+        description="With average = \"percentile\": how many percent of its kind it is larger than.",
+    )
+    average_sexes: Literal["as found", "both alike"] = Field(
+        default="as found",
+        description="as found: every individual counts alike; both alike: the middle of the two"
+        " sexes, however many of each were collected.",
+    )
+    average_reason: Word = Field(
+        default="The mean of grown birds of both sexes is what 'average' commonly means.",
+        description="Why that average.",
+    )
     retransformation: Literal["lognormal", "smearing", "ratio", "none"] = Field(
         default="lognormal",
         description="How a line fitted on logarithms is turned back into a mean mass:"
@@ -342,6 +371,24 @@ class Choices(_Part):
         " (common practice).",
         description="Why that far.",
     )
+    gravely_wrong_percent: Annotated[float, Field(gt=0, le=40)] = Field(
+        default=10.0,
+        description="Chance that a given line of evidence is gravely wrong, in percent, for the"
+        " second opinion and for naming a line that is out.",
+    )
+    gravely_wrong_reason: Word = Field(
+        default="One estimate in ten hides a gross mistake (common practice).",
+        description="Why that chance.",
+    )
+    outside_window_weight: Annotated[float, Field(ge=0, le=1)] = Field(
+        default=0.1,
+        description="How likely a mass outside the window of the legs' strength is, beside one"
+        " inside it, where the window is used as a soft bound: 0 forbids it, 1 ignores it.",
+    )
+    outside_window_reason: Word = Field(
+        default="A few measured animals do not span all that live (common practice).",
+        description="Why that much.",
+    )
 
 
 class BlindProof(_Part):
@@ -380,6 +427,19 @@ class Witness(_Part):
         return self
 
 
+class Proportions(_Part):
+    """What the bones are compared with for their proportions (log size index)."""
+
+    standard: Word = Field(
+        description="A species of the relatives table, or an individual (organismID) or bone of"
+        " the specimens table, whose measurements are the standard.",
+        examples=["Invented species"],
+    )
+    reason: Word = Field(
+        description="Why that one.", examples=["The relative with the most measurements."]
+    )
+
+
 class Settings(_Part):
     """All of study.toml."""
 
@@ -390,3 +450,4 @@ class Settings(_Part):
     blind_proof: BlindProof | None = None
     tree: Tree | None = None
     witness: Witness | None = None
+    proportions: Proportions | None = None
