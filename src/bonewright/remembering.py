@@ -150,7 +150,7 @@ class StepMemory:
         self._room = answers_a_step
         self._kept: dict[str, OrderedDict[str, _Answer]] = {}
         self.keys: dict[str, str] = {}
-        """The key of each step's last answer."""
+        """The key of the last answer of each step's function."""
         self.computed: list[str] = []
         """The steps computed, not remembered, since this list was last emptied."""
 
@@ -165,8 +165,9 @@ class StepMemory:
             The one that the step raised for these inputs, now or before.
         """
         key = fingerprint((source_fingerprint(step), function.__qualname__, rows, inputs))
-        self.keys[step] = key
-        kept = self._kept.setdefault(step, OrderedDict())
+        name = f"{step}.{function.__name__}"
+        self.keys[name] = key
+        kept = self._kept.setdefault(name, OrderedDict())
         answer = kept.get(key)
         if answer is None:
             self.computed.append(step)

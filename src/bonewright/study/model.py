@@ -23,10 +23,13 @@ __all__ = [
     "Claim",
     "DateSpan",
     "Decision",
+    "Hypothesis",
     "Landmark",
+    "LineDecision",
     "LostPart",
     "Measurement",
     "MountMeasurement",
+    "OldUnit",
     "Picture",
     "PictureMark",
     "Relative",
@@ -374,6 +377,18 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OldUnit:
+    """A row of units.csv: what one of it was, in kg or mm, with a 95 % range."""
+
+    ref: RowRef
+    name: str
+    value: float
+    low: float
+    high: float
+    source_id: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MountMeasurement:
     """A row of mount_measurements.csv."""
 
@@ -400,6 +415,29 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hypothesis:
+    """A row of hypotheses.csv: a state of fatness in either season; ``prior`` from 0 to 1."""
+
+    ref: RowRef
+    hypothesis_id: str
+    title: str
+    lean_season: str
+    fat_season: str
+    prior: float | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineDecision:
+    """A row of line_decisions.csv: a line of evidence pooled or set aside, and why."""
+
+    ref: RowRef
+    line_key: str
+    decision: Literal["pool", "set aside"]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
     """A checked study. Built by :func:`bonewright.study.load.load_study` only."""
 
@@ -422,7 +460,10 @@ class Study:
     landmarks: tuple[Landmark, ...] = ()
     accounts: tuple[Account, ...] = ()
     claims: tuple[Claim, ...] = ()
+    units: tuple[OldUnit, ...] = ()
     mount_measurements: tuple[MountMeasurement, ...] = ()
+    hypotheses: tuple[Hypothesis, ...] = ()
+    line_decisions: tuple[LineDecision, ...] = ()
     decisions: tuple[Decision, ...] = ()
     tree_tips: tuple[str, ...] | None = None
     kept: frozenset[tuple[str, str]] = field(default=frozenset())

@@ -20,7 +20,9 @@ from bonewright.study.model import (
     Account,
     Claim,
     Decision,
+    Hypothesis,
     Landmark,
+    LineDecision,
     Measurement,
     MountMeasurement,
     Picture,
@@ -82,6 +84,8 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
             for row in rows_of(tables["claims"])
         ),
         mount_measurements=tuple(_mount(row) for row in rows_of(tables["mount_measurements"])),
+        hypotheses=tuple(_hypothesis(row) for row in rows_of(tables["hypotheses"])),
+        line_decisions=tuple(_line_decision(row) for row in rows_of(tables["line_decisions"])),
         decisions=decisions,
         tree_tips=examined.tree_tips,
         kept=_decided(decisions, "keep"),
@@ -314,6 +318,28 @@ def _mount(row: TableRow) -> MountMeasurement:
         allowance_low_mm=row.number("allowanceLow"),
         allowance_high_mm=row.number("allowanceHigh"),
         source_id=row.optional_text("sourceID"),
+    )
+
+
+def _hypothesis(row: TableRow) -> Hypothesis:
+    prior = row.optional_number("priorPercent")
+    return Hypothesis(
+        ref=row.ref,
+        hypothesis_id=row.text("hypothesisID"),
+        title=row.text("hypothesisTitle"),
+        lean_season=row.text("leanSeasonState"),
+        fat_season=row.text("fatSeasonState"),
+        prior=None if prior is None else prior / 100,
+        reason=row.text("reason"),
+    )
+
+
+def _line_decision(row: TableRow) -> LineDecision:
+    return LineDecision(
+        ref=row.ref,
+        line_key=row.text("lineID"),
+        decision="pool" if row.text("decision") == "pool" else "set aside",
+        reason=row.text("reason"),
     )
 
 

@@ -1827,6 +1827,93 @@ DECISIONS = Table(
     ),
 )
 
+HYPOTHESES = Table(
+    name="hypotheses",
+    title="Rival hypotheses",
+    description="Rival ideas of the animal's condition over the year, to be held side by side.",
+    key="hypothesisID",
+    step="judgement",
+    columns=(
+        Column(
+            name="hypothesisID",
+            title="Hypothesis",
+            description="A name for this hypothesis that no other row of this table has.",
+            required=True,
+            example="hyp-1",
+        ),
+        Column(
+            name="hypothesisTitle",
+            title="Title",
+            description="The hypothesis in a few words, as the report prints it.",
+            required=True,
+            example="lean all year",
+        ),
+        Column(
+            name="leanSeasonState",
+            title="State in the lean season",
+            description="How fat it was when food was scarcest, by this hypothesis.",
+            kind="choice",
+            required=True,
+            choices=("lean", "mean", "fat"),
+            example="lean",
+        ),
+        Column(
+            name="fatSeasonState",
+            title="State in the fat season",
+            description="How fat it was when food was richest, by this hypothesis.",
+            kind="choice",
+            required=True,
+            choices=("lean", "mean", "fat"),
+            example="fat",
+        ),
+        Column(
+            name="priorPercent",
+            title="Prior (%)",
+            description="How likely you thought it before looking, in percent. Leave it empty in"
+            " every row and no odds are given.",
+            kind="number",
+            minimum=0.0,
+            maximum=100.0,
+            exclusive=True,
+            example="50",
+        ),
+        Column(
+            name="reason",
+            title="Reason",
+            description="Who holds it, or why it is worth a thought.",
+            required=True,
+        ),
+    ),
+)
+
+LINE_DECISIONS = Table(
+    name="line_decisions",
+    title="Decisions on lines of evidence",
+    description="Estimates of mass that you count in the verdict, or leave out of it, against"
+    " the usual rule. The reason is printed with the verdict.",
+    key="lineID",
+    step="judgement",
+    columns=(
+        Column(
+            name="lineID",
+            title="Line of evidence",
+            description="The key of the estimate, as findings.json and the page name it.",
+            required=True,
+            example="body.mass.maquette-1",
+        ),
+        Column(
+            name="decision",
+            title="Decision",
+            description="pool: count it in the verdict; set aside: leave it out.",
+            kind="choice",
+            required=True,
+            choices=("pool", "set aside"),
+            example="set aside",
+        ),
+        Column(name="reason", title="Reason", description="Why.", required=True),
+    ),
+)
+
 TABLES: tuple[Table, ...] = (
     SOURCES,
     SPECIMENS,
@@ -1847,6 +1934,8 @@ TABLES: tuple[Table, ...] = (
     CLAIMS,
     UNITS,
     MOUNT_MEASUREMENTS,
+    HYPOTHESES,
+    LINE_DECISIONS,
     DECISIONS,
 )
 
