@@ -92,8 +92,10 @@ def format_amount(value: float, *, spread: float | None = None) -> str:
     else:
         places = -int(np.floor(np.log10(size)))
         places = min(places, 3 - int(np.floor(np.log10(abs(value)))))
-    places = max(places, -int(np.floor(np.log10(abs(value)))))
-    rounded = round(value, places)
+    # A value that its spread makes as good as nothing is written as 0.
+    if spread is None or spread <= 0 or abs(value) > spread / 200:
+        places = max(places, -int(np.floor(np.log10(abs(value)))))
+    rounded = round(value, places) + 0.0
     return f"{rounded:,.{max(places, 0)}f}".replace(",", "\u202f")
 
 

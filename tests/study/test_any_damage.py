@@ -59,4 +59,6 @@ def test_any_damaged_cell_is_named_or_harmless(
             before, after = getattr(sound, name), getattr(study, name)
             pairs = enumerate(zip(before, after, strict=True))
             changed = [index for index, (old, new) in pairs if old != new]
+            if name == "claims" and table.name == "units":
+                continue  # what a pound was reaches every claim made in pounds
             assert changed in ([], [row] if name == table.name else [])

@@ -190,12 +190,14 @@ def pictures_against_bones(run: "Run") -> TableBlock | None:
             (
                 f"{titles.get(name, name)} ({name})",
                 str(len(checks)),
-                "; ".join(check.words for check in checks if check.wrong) or "nothing",
+                "; ".join(check.words for check in checks if check.wrong),
             )
             for name, checks in checked.items()
+            if any(check.wrong for check in checks)
         ),
         notes=(
-            "A drawing may be off by a tenth in any length through view and hand alone, a"
-            " photograph by three hundredths; both are allowed for (common practice).",
+            f"Of {len(checked)} marked pictures, those in which no length contradicts bone and"
+            " soft tissue are left out. A drawing may be off by a tenth in any length through"
+            " view and hand alone, a photograph by three hundredths; both are allowed for (common practice).",
         ),
     )

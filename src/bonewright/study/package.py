@@ -23,7 +23,10 @@ __all__ = ["DATA_PACKAGE_FILE", "data_package", "describe_package", "write_data_
 DATA_PACKAGE_FILE = "datapackage.json"
 
 _PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
-_DATE = r"\s*[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?(\s*/\s*[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?)?\s*"
+# One date of the Extended Date/Time Format as the check reads it; months and days are left to
+# the check.
+_ONE_DATE = r"[0-9]{2}([0-9]{2}|[0-9]X|XX)(-([0-9]{2}|XX)(-([0-9]{2}|XX))?)?[?~%]?"
+_DATE = rf"\s*({_ONE_DATE}(\s*/\s*{_ONE_DATE})?|\[[^\[\]]+\])\s*"
 
 
 def data_package(folder: Path) -> dict[str, Any]:

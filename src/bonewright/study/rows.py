@@ -25,6 +25,7 @@ from bonewright.study.model import (
     LineDecision,
     Measurement,
     MountMeasurement,
+    OldUnit,
     Picture,
     PictureMark,
     Relative,
@@ -39,7 +40,7 @@ from bonewright.study.pictures import PictureFacts
 from bonewright.study.settings import Settings
 from bonewright.study.table_cells import TableCells
 from bonewright.study.table_rows import TableRow, rows_of
-from bonewright.study.testimony_rules import CLAIM_MEASURES, OldUnit, old_units
+from bonewright.study.testimony_rules import CLAIM_MEASURES, UnitAmount, old_units
 from bonewright.study.units import factor_to_inside
 
 __all__ = ["study_from"]
@@ -82,6 +83,10 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
             _claim(row, units, tables["units"])
             for units in (old_units(tables["units"]),)
             for row in rows_of(tables["claims"])
+        ),
+        units=tuple(
+            _unit(TableRow(tables["units"], amount.row), amount)
+            for amount in old_units(tables["units"]).values()
         ),
         mount_measurements=tuple(_mount(row) for row in rows_of(tables["mount_measurements"])),
         hypotheses=tuple(_hypothesis(row) for row in rows_of(tables["hypotheses"])),
@@ -275,7 +280,7 @@ def _account(row: TableRow) -> Account:
     )
 
 
-def _claim(row: TableRow, units: Mapping[str, OldUnit], unit_rows: TableCells) -> Claim:
+def _claim(row: TableRow, units: Mapping[str, UnitAmount], unit_rows: TableCells) -> Claim:
     kind = row.text("claimType")
     measures = CLAIM_MEASURES.get(kind)
     value = low = high = unit_ref = None
@@ -304,6 +309,17 @@ def _claim(row: TableRow, units: Mapping[str, OldUnit], unit_rows: TableCells) -
         distance=row.optional_text("observerDistance"),
         likelihood_ratio=row.optional_number("likelihoodRatio"),
         likelihood_ratio_for=row.optional_text("likelihoodRatioFor"),
+    )
+
+
+def _unit(row: TableRow, amount: UnitAmount) -> OldUnit:
+    return OldUnit(
+        ref=row.ref,
+        name=row.text("unitID"),
+        value=amount.value,
+        low=amount.low,
+        high=amount.high,
+        source_id=row.optional_text("sourceID"),
     )
 
 

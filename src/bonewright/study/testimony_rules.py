@@ -13,7 +13,7 @@ from bonewright.study.units import Measures, factor_to_inside
 
 __all__ = [
     "CLAIM_MEASURES",
-    "OldUnit",
+    "UnitAmount",
     "chain_rules",
     "claim_rules",
     "decision_rules",
@@ -33,7 +33,7 @@ _CLAIM_LIMITS: dict[Measures, tuple[float, float, str]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OldUnit:
+class UnitAmount:
     """A row of the units table: what one of it was, in kg or mm."""
 
     row: int
@@ -125,9 +125,9 @@ def mark_rules(marks: TableCells) -> Iterator[Problem]:
             )
 
 
-def old_units(units: TableCells) -> dict[str, OldUnit]:
+def old_units(units: TableCells) -> dict[str, UnitAmount]:
     """Return the sound rows of the units table by name."""
-    found: dict[str, OldUnit] = {}
+    found: dict[str, UnitAmount] = {}
     for index in units.sound_rows():
         for measures in ("mass", "length"):
             factor = factor_to_inside(units.written["measurementUnit"][index], measures)
@@ -136,7 +136,7 @@ def old_units(units: TableCells) -> dict[str, OldUnit]:
                 n * factor if n and isinstance(factor, float) else None for n in numbers
             )
             if low is not None and value is not None and high is not None:
-                found[units.key(index)] = OldUnit(
+                found[units.key(index)] = UnitAmount(
                     row=index, measures=measures, value=value, low=low, high=high
                 )
     return found
@@ -177,7 +177,7 @@ def unit_rules(units: TableCells, overruled: frozenset[str]) -> Iterator[Problem
 
 
 def claim_rules(
-    claims: TableCells, overruled: frozenset[str], units: Mapping[str, OldUnit]
+    claims: TableCells, overruled: frozenset[str], units: Mapping[str, UnitAmount]
 ) -> Iterator[Problem]:
     """Check that numbers claimed have a unit that fits, and that other claims have none.
 
@@ -227,7 +227,7 @@ def _claim_amount(
     *,
     measures: Measures,
     overruled: frozenset[str],
-    units: Mapping[str, OldUnit],
+    units: Mapping[str, UnitAmount],
 ) -> Iterator[Problem]:
     written = claims.written["measurementUnit"][index]
     old = units.get(written)
