@@ -3,12 +3,15 @@
 import json
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from bonewright import __version__
 from bonewright.errors import BonewrightError, Problem, StudyProblems
+
+if TYPE_CHECKING:
+    from bonewright.report.section_desk import TraceChoices
 
 __all__ = ["app", "main"]
 
@@ -111,6 +114,112 @@ def report(folder: Folder) -> None:
     _say(result.verdict.mass_sentence)
     for path in write_report(result, folder):
         _say(f"Open {path}")
+
+
+@app.command()
+def trace(
+    folder: Folder,
+    picture: Annotated[Path, typer.Argument(help="Photograph, scan or CT slice of a section.")],
+    bar_mm: Annotated[float, typer.Option(help="Length of the scale bar in mm.")],
+    bar_pixels: Annotated[float, typer.Option(help="Its length in pixels.")],
+    rule: Annotated[str, typer.Option(help="half-maximum, otsu or fixed.")] = "half-maximum",
+    level: Annotated[float | None, typer.Option(help="Grey value of the fixed rule.")] = None,
+    dark_bone: Annotated[bool, typer.Option(help="Bone is darker than its surroundings.")] = False,
+    anterior: Annotated[
+        float, typer.Option(help="Direction of the bone's front: degrees from the right.")
+    ] = 90.0,
+    accept: Annotated[
+        str, typer.Option(help="Keep the contour as an outline of this name, once looked at.")
+    ] = "",
+) -> None:
+    """Find the contour of a bone section in a picture and show it for acceptance."""
+    from bonewright.report.section_desk import accept_trace, traced
+
+    if bar_pixels <= 0 or bar_mm <= 0:
+        raise typer.BadParameter("The scale bar's lengths must be above 0.")
+    found = traced(
+        picture,
+        picture.name,
+        pixel_mm=bar_mm / bar_pixels,
+        choices=_tracing(rule, level=level, dark_bone=dark_bone, anterior=anterior),
+    )
+    _look_at(folder, f"{picture.stem}-contour.svg", found.sheet_svg)
+    properties = found.traced.properties
+    low, high = found.traced.modulus_range_mm3
+    _say(
+        f"Area {properties.area_mm2:.4g} mm2, section modulus"
+        f" {properties.section_modulus_mediolateral_mm3:.4g} mm3 ({low:.4g} to {high:.4g} with the"
+        " threshold a tenth of the contrast either way)."
+    )
+    if accept:
+        file = accept_trace(folder, accept, found.traced)
+        _say(
+            f"Kept. Write {file} into outlineFile, {found.traced.edge_doubt_mm:.3f} into"
+            " measurementAccuracy and mm into measurementUnit of the section's row."
+        )
+
+
+@app.command()
+def cut(
+    folder: Folder,
+    stack: Annotated[Path, typer.Argument(help="Folder or multi-page TIFF of slices.")],
+    pixel_mm: Annotated[float | None, typer.Option(help="Side of a pixel in mm.")] = None,
+    between_mm: Annotated[float | None, typer.Option(help="Distance of slices in mm.")] = None,
+    rule: Annotated[str, typer.Option(help="half-maximum, otsu or fixed.")] = "half-maximum",
+    level: Annotated[float | None, typer.Option(help="Grey value of the fixed rule.")] = None,
+    dark_bone: Annotated[bool, typer.Option(help="Bone is darker than its surroundings.")] = False,
+    anterior: Annotated[
+        float, typer.Option(help="Direction of the bone's front: degrees from the right.")
+    ] = 90.0,
+    proximal_last: Annotated[
+        bool, typer.Option(help="The last slice is nearest to the proximal end.")
+    ] = False,
+    every: Annotated[int, typer.Option(help="Keep a section at every so many percent.")] = 5,
+    accept: Annotated[
+        str, typer.Option(help="Keep the sections under this name, once looked at.")
+    ] = "",
+    element: Annotated[str, typer.Option(help="With --accept: which leg bone it is.")] = "femur",
+    bone: Annotated[str, typer.Option(help="With --accept: the bone's materialEntityID.")] = "",
+    species: Annotated[str, typer.Option(help="With --accept: or the living species.")] = "",
+) -> None:
+    """Cut a CT stack across its bone's axis, with curves of every property along it."""
+    from bonewright.report.section_desk import accept_scan, cut_scan
+
+    if not 1 <= every <= 49:
+        raise typer.BadParameter("--every must lie between 1 and 49.")
+    if accept and bool(bone) == bool(species):
+        raise typer.BadParameter("Say with --bone or --species whose bone it is.")
+    found = cut_scan(
+        stack,
+        stack.name,
+        pixel_mm=pixel_mm,
+        between_slices_mm=between_mm,
+        proximal_first=not proximal_last,
+        choices=_tracing(rule, level=level, dark_bone=dark_bone, anterior=anterior),
+    )
+    _look_at(folder, f"{stack.stem}-contours.svg", found.sheet_svg)
+    curves = folder / "results" / f"{stack.stem}-along-bone.csv"
+    curves.write_text(found.curves_csv, encoding="utf-8")
+    _say(f"Every property at each percent of the length: {curves}")
+    if accept:
+        owner = {"element": element, "materialEntityID": bone, "scientificName": species}
+        added = accept_scan(folder, accept, found, every_percent=every, owner=owner)
+        _say(f"Added {added} rows to tables/sections.csv.")
+
+
+def _tracing(rule: str, *, level: float | None, dark_bone: bool, anterior: float) -> "TraceChoices":
+    from bonewright.report.section_desk import TraceChoices
+
+    if rule not in ("half-maximum", "otsu", "fixed"):
+        raise typer.BadParameter("--rule must be half-maximum, otsu or fixed.")
+    return TraceChoices(rule=rule, level=level, dark_bone=dark_bone, anterior_deg=anterior)  # type: ignore[arg-type]
+
+
+def _look_at(folder: Path, name: str, svg: str) -> None:
+    sheet = folder / "results" / name
+    sheet.parent.mkdir(parents=True, exist_ok=True)
+    sheet.write_text(svg, encoding="utf-8")
+    _say(f"Look at the contour: {sheet}")
 
 
 @app.command(name="open")
