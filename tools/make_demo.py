@@ -22,6 +22,16 @@ from demo_animal import (
     TRUE_MASS_KG,
     average_bones_mm,
 )
+from demo_body import (
+    MODELLER_ERROR,
+    body_rows,
+    hoop_rows,
+    maquette_scan,
+    part_rows,
+    segment_rows,
+    tissue_rows,
+    weighing_rows,
+)
 from demo_bones import (
     Bone,
     burn,
@@ -62,28 +72,6 @@ Row = dict[str, str]
 # missed one mislabelled bone (seed 11) and its blind proof failed once (seed 20).
 SEED: Final = 4
 ROOT: Final = Path(__file__).resolve().parent.parent
-SCALE: Final = 4
-MODELLER_ERROR: Final = 1.04
-
-
-def body_rows(rng: np.random.Generator) -> list[Row]:
-    """Return five readings of the maquette's displaced volume."""
-    true_ml = TRUE_MASS_KG / TRUE_DENSITY_KG_PER_L * 1000 / SCALE**3 * MODELLER_ERROR
-    return [
-        {
-            "measurementID": f"v-{number:02d}",
-            "bodyID": "maquette-1",
-            "bodyState": "mean",
-            "scaleDenominator": str(SCALE),
-            "measurementValue": f"{true_ml + 4 + float(rng.normal(0, 1.6)):.0f}",
-            "measurementUnit": "mL",
-            "armatureVolume": "4",
-            "measurementDeterminedBy": f"observer {'AB'[number % 2]}",
-            "sourceID": "src-14",
-            "measurementRemarks": "clay sealed with lacquer; wire stand in the water",
-        }
-        for number in range(1, 6)
-    ]
 
 
 def csv_text(name: str, rows: list[Row]) -> str:
@@ -141,7 +129,7 @@ def truth_text(
 
 def make_demo() -> tuple[dict[str, str | bytes], str]:
     """Return the demo's files by path, and the hidden truth."""
-    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(11)]
+    streams = [np.random.default_rng(seed) for seed in np.random.SeedSequence(SEED).spawn(12)]
     average_mm = average_bones_mm(streams[0])
     relatives, tree = make_relatives(streams[1])
     species, species_bones = relative_rows(streams[2], relatives)
@@ -172,6 +160,8 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
     mount, wrong_mount = mount_rows(streams[7], average_mm)
     specimens = specimen_rows(bones)
     decisions, decided = decision_rows(relative_bones=species_bones, specimens=specimens)
+    scans, scan_files = maquette_scan(average_mm)
+    flightless = [row["scientificName"] for row in species if row["flight"] == "flightless"]
     tables = {
         "sources": source_rows(),
         "specimens": specimens,
@@ -179,7 +169,12 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
         "relatives": species,
         "relative_measurements": species_bones,
         "sections": sections,
-        "bodies": body_rows(streams[7]),
+        "bodies": [*body_rows(streams[7]), *weighing_rows()],
+        "body_segments": segment_rows(),
+        "body_hoops": hoop_rows(),
+        "tissues": tissue_rows(),
+        "lost_parts": part_rows(streams[11], flightless[:5]),
+        "body_scans": scans,
         "pictures": [*pictures.rows, photograph],
         "picture_marks": [*pictures.marks, *posture],
         "landmarks": [*landmarks, *photo_marks],
@@ -193,6 +188,7 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
         f"tables/{name}.csv": csv_text(name, rows) for name, rows in tables.items()
     }
     files |= {f"files/{name}": text for name, text in outlines.items()}
+    files |= {f"files/{name}": text for name, text in scan_files.items()}
     files["files/relatives.nwk"] = tree
     images = {**drawings, "photo-1": photo}
     files |= {f"files/pictures/{name}.gif": content for name, content in images.items()}

@@ -14,12 +14,12 @@ from bonewright.errors import Problem
 from bonewright.study.model import Surface
 from bonewright.study.raw import whole_file
 
-__all__ = ["MOST_FACES", "read_surface"]
+__all__ = ["MOST_FACES", "STL_FACE", "read_surface"]
 
 MOST_FACES = 12_000_000
 _KINDS = (".stl", ".ply", ".obj", ".glb")
 _STL_HEADER = 84
-_STL_FACE = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+STL_FACE = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 
 def read_surface(path: Path, file: str) -> tuple[Surface | None, tuple[Problem, ...]]:
@@ -92,7 +92,7 @@ def _binary_stl(path: Path) -> Surface | None:
     with path.open("rb") as stream:
         head = stream.read(_STL_HEADER)
     count = int.from_bytes(head[80:84], "little")
-    expected_size = _STL_HEADER + count * _STL_FACE.itemsize
+    expected_size = _STL_HEADER + count * STL_FACE.itemsize
     if size < expected_size and head[:5] == b"solid":
         return None
     if size < expected_size or (size > expected_size + 4096 and head[:5] == b"solid"):
@@ -105,7 +105,7 @@ def _binary_stl(path: Path) -> Surface | None:
         )
     if count > MOST_FACES:
         raise _too_many(count)
-    records = np.fromfile(path, dtype=_STL_FACE, count=count, offset=_STL_HEADER)
+    records = np.fromfile(path, dtype=STL_FACE, count=count, offset=_STL_HEADER)
     corners = records["corners"].reshape(-1, 3)
     return Surface(
         vertices=corners.astype(np.float64),
