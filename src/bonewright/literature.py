@@ -244,6 +244,26 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " Physical Review 40: 207-227.",
         ),
         _publication(
+            "BoxTiao1968",
+            "Box, G. E. P., Tiao, G. C. 1968. A Bayesian approach to some outlier problems."
+            " Biometrika 55: 119-129.",
+        ),
+        _publication(
+            "KnappHartung2003",
+            "Knapp, G., Hartung, J. 2003. Improved tests for a random effects meta-regression with"
+            " a single covariate. Statistics in Medicine 22: 2693-2710.",
+        ),
+        _publication(
+            "Viechtbauer2005",
+            "Viechtbauer, W. 2005. Bias and efficiency of meta-analytic variance estimators in the"
+            " random-effects model. Journal of Educational and Behavioral Statistics 30: 261-293.",
+        ),
+        _publication(
+            "Viechtbauer2007",
+            "Viechtbauer, W. 2007. Confidence intervals for the amount of heterogeneity in"
+            " meta-analysis. Statistics in Medicine 26: 37-52.",
+        ),
+        _publication(
             "Gelman2006",
             "Gelman, A. 2006. Prior distributions for variance parameters in hierarchical models."
             " Bayesian Analysis 1: 515-534.",

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -122,7 +122,9 @@ def _judge(
 ) -> HypothesisJudged:
     states = tuple(dict.fromkeys((row.lean_season, row.fat_season)))
     masses = {state: mass_by_state_kg[state] for state in states if state in mass_by_state_kg}
-    explains, contradicts, ln_likelihood = [], [], 0.0
+    explains: list[str] = []
+    contradicts: list[str] = []
+    ln_likelihood = 0.0
     for picture in pictures:
         ln_likelihood += math.log(
             sum(_score_density(picture.score, state) for state in states) / len(states)
@@ -191,6 +193,4 @@ def _posteriors(judged: Sequence[HypothesisJudged]) -> list[float | None]:
 
 
 def _with_posterior(item: HypothesisJudged, posterior: float) -> HypothesisJudged:
-    from dataclasses import replace
-
     return replace(item, posterior=posterior)

@@ -1,13 +1,14 @@
 """The independent lines of evidence on mass, pooled."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Finding
 from bonewright.judgement.as_findings import Heterogeneity, pooling_findings
+from bonewright.judgement.clash_findings import clash_findings, option_findings
 from bonewright.judgement.heterogeneity import (
     between_variance_dersimonian_laird,
     between_variance_paule_mandel,
@@ -17,12 +18,11 @@ from bonewright.judgement.heterogeneity import (
     q_p_value,
 )
 from bonewright.judgement.lines import Line
+from bonewright.judgement.mixture import Beliefs, MixturePool, covariance_of, pool_of_mixture
+from bonewright.judgement.options import PoolingOption, pooling_options
 from bonewright.quantity import Draws, Quantity, Summary
 
 __all__ = ["Line", "PooledMass", "pool_masses"]
-
-
-_CELLS = 800
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,7 +31,8 @@ class PooledMass:
 
     ``tau_ln`` is the posterior median of the between-line standard deviation (ln units);
     ``without`` maps each pooled line's key to the pooled summary without it. With a single
-    line Q and I squared are 0 and ``without`` is empty.
+    line Q and I squared are 0 and ``without`` is empty. ``options`` are all ways to pool side
+    by side; ``wrong_percent`` is the chance that a line is gravely wrong, after looking.
     """
 
     lines: tuple[Line, ...]
@@ -42,22 +43,16 @@ class PooledMass:
     q_p_value: float
     i_squared_percent: float
     without: Mapping[str, Summary]
+    options: tuple[PoolingOption, ...]
+    wrong_percent: Mapping[str, float]
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Pool:
-    """Draws of ln mass and of tau, both (n_draws,), and mean weights (k,)."""
-
-    ln_mass: Draws
-    tau_ln: Draws
-    weights: Draws
 
 
 def pool_masses(
     lines: tuple[Line, ...],
     *,
     heterogeneity_scale: float,
+    wrong_share: float = 0.1,
     rng: np.random.Generator,
 ) -> PooledMass:
     """Pool the lines marked ``pooled`` on the logarithm of mass.
@@ -69,6 +64,9 @@ def pool_masses(
     heterogeneity_scale : float
         Scale of the half-normal prior of tau, the standard deviation in ln units by which
         honest methods differ beyond their stated uncertainty.
+    wrong_share : float
+        Chance, before looking, that a given line is gravely wrong: used for the second
+        opinion and for naming a line, not for the pooled mass.
 
     Raises
     ------
@@ -96,17 +94,23 @@ def pool_masses(
             would_help="leg-bone measurements with living relatives, or a maquette's volume",
         )
     # The pool and each leave-one-out have their own stream: dropping a line moves no other.
-    streams = rng.spawn(1 + len(pooled))
-    whole = _pool(pooled, heterogeneity_scale, streams[0])
+    streams = rng.spawn(3 + len(pooled))
+    beliefs = Beliefs(heterogeneity_scale=heterogeneity_scale)
+    whole = _pool(pooled, beliefs, streams[0])
     without = {}
     if len(pooled) > 1:
-        for dropped, stream in zip(pooled, streams[1:], strict=True):
+        for dropped, stream in zip(pooled, streams[1:], strict=False):
             rest = tuple(line for line in pooled if line is not dropped)
-            without[dropped.key] = np.exp(_pool(rest, heterogeneity_scale, stream).ln_mass)
+            without[dropped.key] = np.exp(_pool(rest, beliefs, stream).ln_mass)
+    second = _pool(pooled, replace(beliefs, wrong_share=wrong_share), streams[-2])
+    options = pooling_options(pooled, default=whole, heavy_tailed=second, rng=streams[-1])
     heterogeneity = _heterogeneity(pooled, whole)
     mass_kg = np.exp(whole.ln_mass)
     weights_percent = {
         line.key: float(100 * weight) for line, weight in zip(pooled, whole.weights, strict=True)
+    }
+    wrong_percent = {
+        line.key: float(100 * chance) for line, chance in zip(pooled, second.wrong, strict=True)
     }
     return PooledMass(
         lines=lines,
@@ -119,52 +123,32 @@ def pool_masses(
         without={
             key: Quantity(draws=draws_kg, unit="kg").summary() for key, draws_kg in without.items()
         },
+        options=options,
+        wrong_percent=wrong_percent,
         findings=pooling_findings(
             lines,
             mass_kg=mass_kg,
             weights_percent=weights_percent,
             heterogeneity=heterogeneity,
             without_kg=without,
-        ),
+        )
+        + clash_findings(
+            pooled,
+            mass_kg=mass_kg,
+            without_kg=without,
+            wrong_percent=wrong_percent,
+            wrong_share=wrong_share,
+        )
+        + option_findings(options, keys=tuple(line.key for line in pooled)),
     )
 
 
-def _pool(lines: tuple[Line, ...], heterogeneity_scale: float, rng: np.random.Generator) -> _Pool:
+def _pool(lines: Sequence[Line], beliefs: Beliefs, rng: np.random.Generator) -> MixturePool:
     ln_masses = np.log(np.array([line.mass_draws_kg for line in lines]))
-    estimates = ln_masses.mean(axis=1)
-    # Room for the posterior even where lines contradict the prior outright.
-    highest = 6 * heterogeneity_scale + 4 * float(estimates.std())
-    tau = (np.arange(_CELLS) + 0.5) * highest / _CELLS
-    covariance = _covariance(ln_masses) + (tau**2)[:, None, None] * np.eye(len(lines))
-    solved = np.linalg.solve(covariance, np.ones((_CELLS, len(lines), 1)))[..., 0]
-    total = solved.sum(axis=1)
-    weights = solved / total[:, None]
-    departures = estimates - (weights @ estimates)[:, None]
-    whitened = np.linalg.solve(covariance, departures[..., None])[..., 0]
-    ln_posterior = (
-        -0.5 * np.linalg.slogdet(covariance)[1]
-        - 0.5 * np.log(total)
-        - 0.5 * (departures * whitened).sum(axis=1)
-        - 0.5 * (tau / heterogeneity_scale) ** 2
-    )
-    cumulative = np.cumsum(np.exp(ln_posterior - ln_posterior.max()))
-    n_draws = ln_masses.shape[1]
-    cell = np.searchsorted(cumulative, rng.random(n_draws) * cumulative[-1])
-    lean = tau[cell] * rng.standard_normal(ln_masses.shape)
-    return _Pool(
-        ln_mass=(weights[cell].T * (ln_masses + lean)).sum(axis=0),
-        tau_ln=tau[cell],
-        weights=weights[cell].mean(axis=0),
-    )
+    return pool_of_mixture(ln_masses, beliefs, rng=rng)
 
 
-def _covariance(ln_masses: Draws) -> Draws:
-    """Return the covariance of draws, (k, k), never quite singular."""
-    covariance = np.atleast_2d(np.cov(ln_masses))
-    return np.asarray(covariance + 1e-12 * np.eye(len(covariance)), dtype=np.float64)
-
-
-def _heterogeneity(lines: tuple[Line, ...], pool: _Pool) -> Heterogeneity:
+def _heterogeneity(lines: Sequence[Line], pool: MixturePool) -> Heterogeneity:
     if len(lines) < 2:
         return Heterogeneity(
             tau_ln=pool.tau_ln,
@@ -176,7 +160,7 @@ def _heterogeneity(lines: tuple[Line, ...], pool: _Pool) -> Heterogeneity:
             dersimonian_laird_ln=0.0,
         )
     ln_masses = np.log(np.array([line.mass_draws_kg for line in lines]))
-    estimates, covariance = ln_masses.mean(axis=1), _covariance(ln_masses)
+    estimates, covariance = ln_masses.mean(axis=1), covariance_of(ln_masses)
     q_statistic = cochran_q(estimates, covariance)
     return Heterogeneity(
         tau_ln=pool.tau_ln,
