@@ -3,13 +3,13 @@ import dataclasses
 import numpy as np
 import pytest
 
-from bonewright.body.maquette import BodyResult, mass_from_maquettes
 from bonewright.body.ranges import density_kg_m3, draws_of_range
 from bonewright.body.readings import mean_reading_draws
+from bonewright.body.weighing import BodyResult, weigh_body
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Quantity, RowRef
 from bonewright.study.model import BodyReading
-from bonewright.study.settings import RangeChoice
+from bonewright.study.settings import Choices, RangeChoice
 
 NONE: frozenset[tuple[str, str]] = frozenset()
 N_DRAWS = 20_000
@@ -49,10 +49,15 @@ def weigh(
     kept: frozenset[tuple[str, str]] = NONE,
     set_aside: frozenset[tuple[str, str]] = NONE,
 ) -> BodyResult:
-    return mass_from_maquettes(
-        readings,
-        density=density,
-        shape_percent=shape,
+    return weigh_body(
+        readings=readings,
+        scans=(),
+        segments=(),
+        hoops=(),
+        tissues=(),
+        parts=(),
+        bone_draws_mm={},
+        choices=Choices(body_density=density, maquette_shape_percent=shape),
         kept=kept,
         set_aside=set_aside,
         rng=np.random.default_rng(4),

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import struct
 from collections.abc import Callable
 from pathlib import Path
 
@@ -116,6 +117,64 @@ TABLES: dict[str, list[list[str]]] = {
         ["v-2", "maquette", "mean", "4", "0.2512", "L", ""],
         ["v-3", "maquette", "mean", "4", "250", "cm3", "3"],
     ],
+    "body_segments": [
+        [
+            "segmentID",
+            "parentSegment",
+            "sides",
+            "element",
+            "measurementType",
+            "lengthRatio",
+            "attachAlong",
+            "jointAngle",
+            "jointLowest",
+            "jointHighest",
+            "bonePercent",
+        ],
+        ["crest", "head", "midline", "skull", "GL", "0.2", "50", "80", "0", "90", "10"],
+        ["beak", "head", "midline", "skull", "GL", "0.6", "96", "-6", "-15", "15", "45"],
+    ],
+    "body_hoops": [
+        [
+            "hoopID",
+            "segmentID",
+            "station",
+            "element",
+            "measurementType",
+            "halfWidthRatio",
+            "dorsalRatio",
+            "ventralRatio",
+            "tissueThickness",
+            "measurementUnit",
+        ],
+        ["h-1", "crest", "0", "", "", "0.2", "0.3", "0.3", "0.2", "cm"],
+        ["h-2", "crest", "50", "", "", "0.1", "0.2", "0.2", "2", "mm"],
+        ["h-3", "crest", "100", "", "", "0", "0", "0", "", ""],
+    ],
+    "tissues": [
+        ["tissue", "density", "densityLow", "densityHigh"],
+        ["fat", "0.92", "0.9", "0.94"],
+    ],
+    "lost_parts": [
+        ["partID", "part", "scientificName", "element", "measurementType", "ratio"],
+        ["p-1", "claw length", "Rallus fictus", "femur", "GL", "0.15"],
+        ["p-2", "leg muscle mass", "Rallus fictus", "", "", "0.2"],
+    ],
+    "body_scans": [
+        [
+            "scanID",
+            "scanFile",
+            "scanOf",
+            "bodyState",
+            "bodyID",
+            "scaleDenominator",
+            "lengthUnit",
+            "checkLength",
+            "element",
+            "measurementType",
+        ],
+        ["scan-1", "block.stl", "body", "mean", "block", "4", "cm", "4.2", "femur", "GL"],
+    ],
     "pictures": [
         ["pictureID", "title", "eventDate", "drawnFrom", "copyOf"],
         ["pic-1", "A sketch", "1650/1655", "life", ""],
@@ -191,6 +250,18 @@ def tables() -> dict[str, list[list[str]]]:
     return {name: [list(row) for row in rows] for name, rows in TABLES.items()}
 
 
+def block_stl() -> bytes:
+    """A closed block of 10 x 10 x 10 units as binary STL."""
+    corners = [(x, y, z) for x in (0, 10) for y in (0, 10) for z in (0, 10)]
+    quads = ((0, 1, 3, 2), (4, 6, 7, 5), (0, 4, 5, 1), (2, 3, 7, 6), (0, 2, 6, 4), (1, 5, 7, 3))
+    faces = [f for a, b, c, d in quads for f in ((a, b, c), (a, c, d))]
+    content = b"a block".ljust(80) + len(faces).to_bytes(4, "little")
+    for face in faces:
+        numbers = [0.0, 0.0, 0.0, *(float(v) for corner in face for v in corners[corner])]
+        content += struct.pack("<12fH", *numbers, 0)
+    return content
+
+
 @pytest.fixture
 def study_folder(tmp_path: Path) -> Path:
     """Write the sound study."""
@@ -200,6 +271,7 @@ def study_folder(tmp_path: Path) -> Path:
     (folder / "study.toml").write_text(SETTINGS, encoding="utf-8")
     (folder / "files" / "relatives.nwk").write_text("(Rallus_fictus:1,'Rallus alius':1);")
     (folder / "files" / "ring.csv").write_text(RING)
+    (folder / "files" / "block.stl").write_bytes(block_stl())
     for name, rows in TABLES.items():
         _write_table(folder, name, rows)
     return folder

@@ -31,13 +31,13 @@ from bonewright.study.outlines import Rings, read_outline
 from bonewright.study.picture_rules import landmark_rules, look_at_pictures, scale_rules
 from bonewright.study.pictures import PictureFacts
 from bonewright.study.raw import RawTable, RawTables, empty_table
-from bonewright.study.read import unreadable
+from bonewright.study.read import LARGEST_FILE_BYTES, unreadable
 from bonewright.study.references import reference_problems, row_names
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
 from bonewright.study.spelling import nearest, shown
-from bonewright.study.surface_files import read_surface
+from bonewright.study.surface_files import LARGEST_SCAN_BYTES, read_surface
 from bonewright.study.table_cells import TableCells, keep_hint, read_cells
 from bonewright.study.testimony_rules import (
     chain_rules,
@@ -178,12 +178,16 @@ def _rules(
     )
 
 
-def _find_file(folder: Path, name: str) -> tuple[Path | None, str, str]:
+def _find_file(
+    folder: Path, name: str, *, largest_bytes: int = LARGEST_FILE_BYTES
+) -> tuple[Path | None, str, str]:
     """Find a file below files/: the path, or what is expected and how to mend it."""
     files = folder / "files"
     path = files / name
     expected = "a file inside the study's files folder"
-    problem = unreadable(folder, path, f"files/{name}") if path.exists() else None
+    problem = None
+    if path.exists():
+        problem = unreadable(folder, path, f"files/{name}", largest_bytes=largest_bytes)
     if problem is not None:
         return None, expected, f"It is {problem.found}. {problem.mend}"
     if path.is_file():
@@ -245,7 +249,7 @@ def _surfaces(scans: TableCells, folder: Path) -> tuple[dict[int, Surface], list
         name = scans.text("scanFile", index)
         if name is None:
             continue
-        path, expected, mend = _find_file(folder, name)
+        path, expected, mend = _find_file(folder, name, largest_bytes=LARGEST_SCAN_BYTES)
         if path is None:
             problems.append(scans.problem(index, "scanFile", expected=expected, mend=mend))
             continue

@@ -67,7 +67,9 @@ def _read_file(folder: Path, path: Path) -> tuple[list[RawTable], list[Problem]]
     return [parse_csv(path.stem, path.read_bytes(), file=file)], []
 
 
-def unreadable(folder: Path, path: Path, file: str) -> Problem | None:
+def unreadable(
+    folder: Path, path: Path, file: str, *, largest_bytes: int = LARGEST_FILE_BYTES
+) -> Problem | None:
     """Say why a file of the study must not be opened, if it must not."""
     if not path.resolve().is_relative_to(folder.resolve()):
         return whole_file(
@@ -84,12 +86,16 @@ def unreadable(folder: Path, path: Path, file: str) -> Problem | None:
             mend="Move it out of the tables folder.",
         )
     size = path.stat().st_size
-    if size > LARGEST_FILE_BYTES:
+    if size > largest_bytes:
+        small = largest_bytes == LARGEST_FILE_BYTES
         return whole_file(
             file,
             found=f"{size / 2**20:.0f} MB",
-            expected=f"at most {LARGEST_FILE_BYTES / 2**20:.0f} MB",
-            mend="A table of a study is small: see whether this is the right file.",
+            expected=f"at most {largest_bytes / 2**20:.0f} MB",
+            mend="A table of a study is small: see whether this is the right file."
+            if small
+            else "Thin the scan in the scanning program; half a million triangles lose nothing"
+            " here.",
         )
     return None
 

@@ -14,9 +14,10 @@ from bonewright.errors import Problem
 from bonewright.study.model import Surface
 from bonewright.study.raw import whole_file
 
-__all__ = ["MOST_FACES", "STL_FACE", "read_surface"]
+__all__ = ["LARGEST_SCAN_BYTES", "MOST_FACES", "STL_FACE", "read_surface"]
 
 MOST_FACES = 12_000_000
+LARGEST_SCAN_BYTES = 700 * 1024 * 1024
 _KINDS = (".stl", ".ply", ".obj", ".glb")
 _STL_HEADER = 84
 STL_FACE = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
