@@ -198,6 +198,7 @@ def pictures_against_bones(run: "Run") -> TableBlock | None:
         notes=(
             f"Of {len(checked)} marked pictures, those in which no length contradicts bone and"
             " soft tissue are left out. A drawing may be off by a tenth in any length through"
-            " view and hand alone, a photograph by three hundredths; both are allowed for (common practice).",
+            " view and hand alone, a photograph by three hundredths; both are allowed for"
+            " (common practice).",
         ),
     )
