@@ -13,7 +13,17 @@ import numpy as np
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.weighing import BodyResult, weigh_body
 from bonewright.errors import BonewrightError, NotEnoughEvidence
+from bonewright.evidence import (
+    evidence_nodes,
+    fatness_witnesses,
+    mass_by_state,
+    measurable_bones,
+    strength_bound,
+    weight_claims,
+)
 from bonewright.findings import Doubt, Finding
+from bonewright.judgement.case import CaseResult, judge_case
+from bonewright.judgement.mixture import Beliefs
 from bonewright.judgement.pooling import Line, PooledMass, pool_masses
 from bonewright.judgement.verdict import Verdict, deliver_verdict
 from bonewright.leg_inputs import (
@@ -52,6 +62,7 @@ class Run:
     sections: SectionsResult | None
     body: BodyResult | None
     pooled: PooledMass | None
+    case: CaseResult | None
     movement: StrengthResult | None
     legs: LegsResult | None
     testimony: TestimonyResult | None
@@ -167,6 +178,8 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
             pool_masses,
             _lines_of_evidence(relatives, body, choices),
             heterogeneity_scale=choices.heterogeneity_scale,
+            wrong_share=choices.gravely_wrong_percent / 100,
+            decisions=study.line_decisions,
             rng=_stream(study, "judgement"),
         ),
     )
@@ -198,7 +211,20 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
         "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
     )
 
-    results = (skeleton, relatives, sections, body, pooled, movement, legs, testimony)
+    case = None
+    if pooled is not None:
+        case = _case(
+            study,
+            pooled,
+            skeleton=skeleton,
+            body=body,
+            movement=movement,
+            testimony=testimony,
+            findings=() if relatives is None else relatives.findings,
+            memory=memory,
+        )
+
+    results = (skeleton, relatives, sections, body, pooled, case, movement, legs, testimony)
     step_findings = tuple(
         finding for result in results if result is not None for finding in result.findings
     )
@@ -218,6 +244,7 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
         sections=sections,
         body=body,
         pooled=pooled,
+        case=case,
         movement=movement,
         legs=legs,
         testimony=testimony,
@@ -238,12 +265,11 @@ def _attempt(
         return None
 
 
-def _stream(study: Study, step: str) -> np.random.Generator:
-    # A stream per step: its number is the step's place in the job, never to be reused.
-    place = STEPS.index(step)
-    return np.random.default_rng(
-        np.random.SeedSequence(study.settings.draws.seed, spawn_key=(place,))
-    )
+def _stream(study: Study, step: str, *, part: int | None = None) -> np.random.Generator:
+    # A stream per step: its number is the step's place in the job, never to be reused. A step
+    # that is taken in two parts has one for the second, beside those its own code spawns.
+    place = (STEPS.index(step),) if part is None else (len(STEPS) + STEPS.index(step), part)
+    return np.random.default_rng(np.random.SeedSequence(study.settings.draws.seed, spawn_key=place))
 
 
 def _lines_of_evidence(
@@ -424,6 +450,45 @@ def _testimony(
         kept=study.kept,
         set_aside=study.set_aside,
         rng=_stream(study, "testimony"),
+    )
+
+
+def _case(
+    study: Study,
+    pooled: PooledMass,
+    *,
+    skeleton: AverageSkeleton | None,
+    body: BodyResult | None,
+    movement: StrengthResult | None,
+    testimony: TestimonyResult | None,
+    findings: tuple[Finding, ...],
+    memory: StepMemory,
+) -> CaseResult:
+    choices = study.settings.choices
+    fasting = None if body is None else body.fasting
+    return memory.recall(
+        "judgement",
+        judge_case,
+        pooled=pooled,
+        nodes=evidence_nodes(
+            pooled,
+            body=body,
+            movement=movement,
+            testimony=testimony,
+            findings=findings,
+            comparison=choices.comparison,
+        ),
+        bound=strength_bound(movement),
+        comparison=choices.comparison,
+        beliefs=Beliefs(heterogeneity_scale=choices.heterogeneity_scale),
+        outside_weight=choices.outside_window_weight,
+        measurable=measurable_bones(pooled, skeleton),
+        hypotheses=study.hypotheses,
+        mass_by_state_kg=mass_by_state(pooled, body),
+        fasting_days=None if fasting is None else fasting.days,
+        pictures=fatness_witnesses(testimony),
+        claims=weight_claims(testimony),
+        rng=_stream(study, "judgement", part=1),
     )
 
 

@@ -46,12 +46,19 @@ def pooling_findings(
     weights_percent: Mapping[str, float],
     heterogeneity: Heterogeneity,
     without_kg: Mapping[str, Draws],
+    decided: tuple[Caveat, ...] = (),
 ) -> tuple[Finding, ...]:
-    """Put the pooled mass, the lines' weights and their agreement into findings."""
+    """Put the pooled mass, the lines' weights and their agreement into findings.
+
+    ``decided`` are caveats that tell of lines a person pooled or set aside.
+    """
     pooled = [line for line in lines if line.pooled]
     keys = tuple(line.key for line in pooled)
     clashing = clashes(pooled)
-    caveats = _caveats(pooled, clashing=clashing, weights_percent=weights_percent)
+    caveats = (
+        *decided,
+        *_caveats(pooled, clashing=clashing, weights_percent=weights_percent),
+    )
     mass = _finding(
         "mass",
         "Body mass of the average animal, all independent lines together",

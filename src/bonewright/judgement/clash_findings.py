@@ -77,7 +77,7 @@ def _how_it_stands(
     else:
         moves = (
             f"makes the verdict {'heavier' if pull > 0 else 'lighter'} by"
-            f" {format_amount(abs(pull))} of half its interval"
+            f" {100 * abs(pull):.0f} % of half its interval"
         )
     named = len(others) > 1 and wrong_percent / 100 > named_above(wrong_share)
     words = f"It {moves}; without it the others give {without}."

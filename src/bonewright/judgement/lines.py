@@ -1,13 +1,15 @@
 """Lines of evidence, and which of them contradict each other."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from bonewright.findings import Caveat
 from bonewright.quantity import Draws
+from bonewright.study.model import LineDecision
 
-__all__ = ["Clash", "Line", "clashes", "share_as_far_apart"]
+__all__ = ["Clash", "Line", "clashes", "decided_lines", "share_as_far_apart"]
 
 _CLASH_BELOW = 0.05
 
@@ -58,3 +60,42 @@ def clashes(lines: Sequence[Line]) -> tuple[Clash, ...]:
             if share < _CLASH_BELOW:
                 found.append(Clash(first=first, second=second, share=share))
     return tuple(found)
+
+
+def decided_lines(
+    lines: Sequence[Line], decisions: Sequence[LineDecision]
+) -> tuple[tuple[Line, ...], tuple[Caveat, ...]]:
+    """Pool or set aside the lines a person decided on, each with its printed reason.
+
+    Returns the lines as decided, and what must be said beside the verdict of it.
+    """
+    by_key = {decision.line_key: decision for decision in decisions}
+    decided, caveats = [], []
+    for line in lines:
+        decision = by_key.pop(line.key, None)
+        pooled = line.pooled if decision is None else decision.decision == "pool"
+        if decision is None or pooled == line.pooled:
+            decided.append(line)
+            continue
+        verb = "Counted in the verdict" if pooled else "Set aside"
+        decided.append(
+            replace(line, pooled=pooled, reason=f"{verb} by decision: {decision.reason}")
+        )
+        caveats.append(
+            Caveat(
+                code="line pooled by decision" if pooled else "line set aside",
+                text=f"{line.title} is {'counted in' if pooled else 'set aside from'} the verdict"
+                f" by decision: {decision.reason}",
+                rows=(decision.ref,),
+            )
+        )
+    caveats += [
+        Caveat(
+            code="decision without a line",
+            text=f"A decision names {key}, which is no line of evidence of this study. There are:"
+            f" {', '.join(line.key for line in lines)}.",
+            rows=(decision.ref,),
+        )
+        for key, decision in by_key.items()
+    ]
+    return tuple(decided), tuple(caveats)

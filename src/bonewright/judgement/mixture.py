@@ -132,7 +132,7 @@ def moments_of_mixture(
     The same as :func:`pool_of_mixture` without its draws: ``estimates`` (k,) are the means of
     the lines' ln draws and ``covariance`` (k, k) theirs.
     """
-    cells = _cells(estimates, covariance, beliefs)
+    cells = _cells(estimates, covariance, beliefs, n_tau=_CELLS)
     wrong = (cells.probability.sum(axis=1)[:, None] * cells.wrong).sum(axis=0)
     return (*_moments(cells), wrong)
 
@@ -154,11 +154,14 @@ def _sets_of_wrong_lines(n_lines: int, *, any_wrong: bool) -> _Array:
     return np.array(sets)
 
 
-def _cells(estimates: _Array, covariance: _Array, beliefs: Beliefs) -> _Cells:
+def _cells(
+    estimates: _Array, covariance: _Array, beliefs: Beliefs, *, n_tau: int | None = None
+) -> _Cells:
     n_lines = len(estimates)
     share, scale = beliefs.wrong_share, beliefs.heterogeneity_scale
     wrong = _sets_of_wrong_lines(n_lines, any_wrong=share > 0)
-    n_tau = _CELLS if len(wrong) > 1 else _CELLS_ALONE
+    if n_tau is None:
+        n_tau = _CELLS if len(wrong) > 1 else _CELLS_ALONE
     # Room for the posterior even where lines contradict the prior outright.
     highest = 6 * scale + 4 * float(estimates.std())
     tau = (np.arange(n_tau) + 0.5) * highest / n_tau

@@ -17,10 +17,11 @@ from bonewright.judgement.heterogeneity import (
     i_squared_percent,
     q_p_value,
 )
-from bonewright.judgement.lines import Line
+from bonewright.judgement.lines import Line, decided_lines
 from bonewright.judgement.mixture import Beliefs, MixturePool, covariance_of, pool_of_mixture
 from bonewright.judgement.options import PoolingOption, pooling_options
 from bonewright.quantity import Draws, Quantity, Summary
+from bonewright.study.model import LineDecision
 
 __all__ = ["Line", "PooledMass", "pool_masses"]
 
@@ -53,6 +54,7 @@ def pool_masses(
     *,
     heterogeneity_scale: float,
     wrong_share: float = 0.1,
+    decisions: tuple[LineDecision, ...] = (),
     rng: np.random.Generator,
 ) -> PooledMass:
     """Pool the lines marked ``pooled`` on the logarithm of mass.
@@ -67,6 +69,8 @@ def pool_masses(
     wrong_share : float
         Chance, before looking, that a given line is gravely wrong: used for the second
         opinion and for naming a line, not for the pooled mass.
+    decisions : tuple of LineDecision
+        Lines that a person pools or sets aside, with reasons.
 
     Raises
     ------
@@ -85,6 +89,7 @@ def pool_masses(
 
     With a single line nothing can be learnt of tau, and the line is widened by its prior.
     """
+    lines, decided = decided_lines(lines, decisions)
     pooled = tuple(line for line in lines if line.pooled)
     if not pooled:
         raise NotEnoughEvidence(
@@ -131,6 +136,7 @@ def pool_masses(
             weights_percent=weights_percent,
             heterogeneity=heterogeneity,
             without_kg=without,
+            decided=decided,
         )
         + clash_findings(
             pooled,
