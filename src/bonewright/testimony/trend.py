@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.study.model import DateSpan
@@ -82,7 +82,7 @@ def kendall_statistic(times: _Array, values: _Array) -> Kendall:
         s=s,
         variance=variance,
         z=z,
-        p=float(2 * norm.sf(abs(z))),
+        p=float(2 * ndtr(-abs(z))),
         tau_b=2 * s / both if both > 0 else 0.0,
     )
 
