@@ -69,11 +69,10 @@ def read_date(text: str) -> DateSpan | Fault:
         return DateSpan(
             earliest=min(s[0] for s in spans), latest=max(s[1] for s in spans), text=text
         )
-    if spans[0][0] > spans[-1][0] and spans[0][1] > spans[-1][1]:
+    earliest, latest = spans[0][0], spans[-1][1]
+    if earliest >= latest:
         return Fault(expected=_EXPECTED, mend=f"Write the earlier date first: {_swapped(parts)}.")
-    return DateSpan(
-        earliest=min(spans[0][0], spans[-1][0]), latest=max(spans[0][1], spans[-1][1]), text=text
-    )
+    return DateSpan(earliest=earliest, latest=latest, text=text)
 
 
 def _swapped(parts: list[str]) -> str:
