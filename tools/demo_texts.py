@@ -1,4 +1,4 @@
-"""The demo study's sources and decisions."""
+"""The demo study's sources, decisions and rival hypotheses."""
 
 from demo_relatives import STILT_SPECIES
 from demo_words_file import lines_of
@@ -21,6 +21,31 @@ def source_rows() -> list[Row]:
             }
         )
     return rows
+
+
+def hypothesis_rows() -> list[Row]:
+    """Return rival ideas of its condition; the study team holds none likelier beforehand."""
+    ideas = (
+        ("lean all year", "lean", "lean", "Most of the early drawings show a slender bird."),
+        ("fat all year", "fat", "fat", "The best-known picture shows a very fat bird."),
+        (
+            "fat in one season, lean in another",
+            "lean",
+            "fat",
+            "Food on the island came in a wet and a dry season.",
+        ),
+    )
+    return [
+        {
+            "hypothesisID": f"hyp-{number}",
+            "hypothesisTitle": title,
+            "leanSeasonState": lean,
+            "fatSeasonState": fat,
+            "priorPercent": "33.3",
+            "reason": reason,
+        }
+        for number, (title, lean, fat, reason) in enumerate(ideas, start=1)
+    ]
 
 
 def decision_rows(

@@ -62,7 +62,7 @@ from demo_testimony import (
     score_posture,
     unit_rows,
 )
-from demo_texts import decision_rows, source_rows
+from demo_texts import decision_rows, hypothesis_rows, source_rows
 from demo_words_file import text_of
 
 Row = dict[str, str]
@@ -182,6 +182,7 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
         "claims": claims,
         "units": unit_rows(),
         "mount_measurements": mount,
+        "hypotheses": hypothesis_rows(),
         "decisions": decisions,
     }
     files: dict[str, str | bytes] = {

@@ -183,7 +183,7 @@ def hypothesis_sentence(item: HypothesisJudged, *, gerund: str) -> str:
             f"{state.capitalize()}, the average animal weighs"
             f" {format_interval(item.masses_kg[state], 'kg')}"
             + (
-                f", and its legs suit {gerund} in {100 * strong:.0f} % of the imagined worlds"
+                f", and its legs suit {gerund} in {_percent(strong)} of the imagined worlds"
                 if strong is not None
                 else ""
             )
@@ -202,9 +202,17 @@ def hypothesis_sentence(item: HypothesisJudged, *, gerund: str) -> str:
     if item.posterior is not None and item.prior is not None:
         words.append(
             f"From {100 * item.prior:.0f} % before looking, the witnesses make it"
-            f" {100 * item.posterior:.0f} % likely among the hypotheses named."
+            f" {_percent(item.posterior)} likely among the hypotheses named."
         )
     return " ".join(words)
+
+
+def _percent(share: float) -> str:
+    if 0 < share < 0.01:
+        return "less than 1 %"
+    if 0.99 < share < 1:
+        return "more than 99 %"
+    return f"{100 * share:.0f} %"
 
 
 def _first_lower(title: str) -> str:
