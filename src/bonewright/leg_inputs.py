@@ -103,6 +103,7 @@ def legs_inputs(
         "hip": _hip(body, lengths, angles),
         "proportions": leg_proportions(lengths, species_length_mm, relatives),
         "balance": _balance(body),
+        "scatter": rng.standard_normal(n_draws),
     }
 
 

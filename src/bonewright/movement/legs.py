@@ -25,6 +25,9 @@ __all__ = ["HipHeight", "LegsResult", "Speeds", "hip_of_legs", "how_legs_move"]
 _COMFORTABLE, _TRANSITION = 0.25, 0.5
 # Relative strides (stride over hip height) of bipedal trackways: walking and running means.
 _WALKING_STRIDE, _RUNNING_STRIDE = 1.3, 3.7
+# Common practice: single animals keep within a fifth of the speed a Froude number gives, and
+# within a third of that a stride gives, 19 times in 20.
+_FROUDE_SD_LN, _STRIDE_SD_LN = 0.10, 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,6 +73,7 @@ def how_legs_move(
     hip: HipHeight | None,
     proportions: tuple[LegProportions, ...],
     balance: tuple[StanceBalance, ...],
+    scatter: Draws,
 ) -> LegsResult:
     """Judge standing, walking and running by the legs.
 
@@ -85,6 +89,11 @@ def how_legs_move(
         Share of a stride that a foot is on the ground.
     hip : HipHeight or None
         Height of the hip in the standing pose.
+    proportions, balance
+        What is known of the legs' build, and of the standing body.
+    scatter : (n_draws,)
+        Standard normal numbers: where this animal lies among those the formulas of speed
+        were fitted to.
 
     Raises
     ------
@@ -107,7 +116,7 @@ def how_legs_move(
             would_help="measurements GL of femur, tibiotarsus and tarsometatarsus",
         )
     safety = {key: strength_draws_mpa / found.greatest_mpa for key, found in stresses.items()}
-    speeds = None if hip is None else _speeds(hip.draws_m)
+    speeds = None if hip is None else _speeds(hip.draws_m, scatter)
     return LegsResult(
         stresses=stresses,
         safety=safety,
@@ -138,14 +147,15 @@ def hip_of_legs(lengths_mm: dict[str, Draws], angles_rad: dict[str, Draws]) -> H
     )
 
 
-def _speeds(hip_m: Draws) -> Speeds:
-    transition = speed_at_froude(_TRANSITION, hip_m)
+def _speeds(hip_m: Draws, scatter: Draws) -> Speeds:
+    by_froude, by_stride = np.exp(_FROUDE_SD_LN * scatter), np.exp(_STRIDE_SD_LN * scatter)
+    transition = speed_at_froude(_TRANSITION, hip_m) * by_froude
     return Speeds(
-        comfortable=speed_at_froude(_COMFORTABLE, hip_m),
+        comfortable=speed_at_froude(_COMFORTABLE, hip_m) * by_froude,
         transition=transition,
         transition_stride=stride_from_speed(transition, hip_m),
-        walking_by_stride=speed_from_stride(np.asarray(_WALKING_STRIDE * hip_m), hip_m),
-        running_by_stride=speed_from_stride(np.asarray(_RUNNING_STRIDE * hip_m), hip_m),
+        walking_by_stride=speed_from_stride(_WALKING_STRIDE * hip_m, hip_m) * by_stride,
+        running_by_stride=speed_from_stride(_RUNNING_STRIDE * hip_m, hip_m) * by_stride,
     )
 
 

@@ -23,8 +23,8 @@ _WITHOUT_MUSCLE: Final = Caveat(
 _SCATTER: Final = Caveat(
     code="formula scatters",
     text=(
-        "The formula was fitted over living animals of many kinds; a single animal may be a"
-        " third faster or slower, which the interval does not hold."
+        "The formula was fitted over living animals of many kinds; the interval holds that a"
+        " single one may be a third faster or slower (common practice)."
     ),
 )
 _NOT_A_LIMIT: Final = Caveat(

@@ -90,11 +90,14 @@ def _sections(_: Settings) -> tuple[Block, ...]:
     return (
         Paragraph(
             lead="What was done.",
-            text="Each cross-section was taken either from four calliper diameters, as an ellipse"
-            " with an elliptical marrow hole, or from a traced outline, whose area and second"
+            text="Each cross-section was taken either by callipers, as an ellipse with an"
+            " elliptical marrow hole (off the middle where walls were measured), or from an"
+            " outline traced by hand, in a picture or across a scan, whose area and second"
             " moments follow exactly from its corners. The section modulus says how well the"
-            " shaft resists bending front to back. Each section was brought to the size of the"
-            " average animal's bone before sections were averaged.",
+            " shaft resists bending; the torsion constant comes from the warping of the section,"
+            " solved by finite elements. Each section was brought to the size of the average"
+            " animal's bone before bones were averaged; of a bone cut all along, the section where"
+            " the other bones were cut was taken.",
         ),
         Formula(
             text="Z = I / c",
@@ -138,6 +141,21 @@ def _movement(settings: Settings) -> tuple[Block, ...]:
             where="in GPa⁻¹; Z: section modulus; a: share of weight on the pair of legs,"
             f" {range_choice_words(choices.weight_on_legs)}; m: body mass; g: 9.80665 m/s²; x:"
             " distance from the section to the bone's distal end",
+        ),
+        Paragraph(
+            lead="Stresses.",
+            text="On one leg the ground pushes with half the weight when standing and, at"
+            " mid-step, with π over four times the duty factor"
+            f" ({range_choice_words(choices.walking_duty_factor)} walking,"
+            f" {range_choice_words(choices.running_duty_factor)} running). The bones' angles to"
+            f" that push: femur {range_choice_words(choices.femur_angle)}, tibiotarsus"
+            f" {range_choice_words(choices.tibiotarsus_angle)}, tarsometatarsus"
+            f" {range_choice_words(choices.tarsometatarsus_angle)}. Bone breaks at"
+            f" {range_choice_words(choices.bone_strength)}.",
+        ),
+        Formula(
+            text="u = 0.25 · g^0.5 · L^1.67 · h^−1.17",
+            where="u: speed in m/s; L: stride, two steps, in m; h: hip height in m",
         ),
         Paragraph(
             text="The test compares strength only: it knows nothing of muscle, tendon or habit,"

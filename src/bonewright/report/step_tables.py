@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from bonewright.quantity import Quantity, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.leg_tables import sections_measured, stresses_by_gait
 from bonewright.report.tables import letter_of
 from bonewright.report.testimony_tables import (
     audit_of_mount,
@@ -32,6 +33,8 @@ TOLD_IN_TABLES = (
     "relatives.mass.",
     "relatives.mass_mean.",
     "relatives.error.",
+    "movement.stress.",
+    "movement.safety.",
     "testimony.claim.",
     "testimony.mount.",
     "testimony.picture.",
@@ -135,6 +138,8 @@ _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
         audit_of_mount,
         pictures_against_bones,
     ),
+    "sections": (sections_measured,),
+    "movement": (stresses_by_gait,),
     "judgement": (_lines,),
 }
 

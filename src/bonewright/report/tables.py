@@ -215,7 +215,28 @@ def choices_table(settings: Settings) -> TableBlock:
             range_choice_words(choices.weight_on_legs),
             choices.weight_on_legs.reason,
         ),
+        *(
+            (title, range_choice_words(choice), choice.reason)
+            for title, choice in (
+                ("Modulus lost by weathering", choices.weathered_section_percent),
+                ("Fat of the average animal", choices.average_fat_percent),
+                ("Femur from the vertical", choices.femur_angle),
+                ("Tibiotarsus from the vertical", choices.tibiotarsus_angle),
+                ("Tarsometatarsus from the vertical", choices.tarsometatarsus_angle),
+                ("Duty factor, walking", choices.walking_duty_factor),
+                ("Duty factor, running", choices.running_duty_factor),
+                ("Arm of twisting, of bone length", choices.twist_arm_percent),
+                ("Bow of a shaft, of bone length", choices.shaft_bow_percent),
+                ("Bending strength of bone", choices.bone_strength),
+            )
+        ),
         ("Animals compared with", f"{choices.comparison}s", choices.comparison_reason),
+        (
+            "Bounds of the comparison",
+            choices.comparison_bounds
+            + (", published figures counted" if choices.comparison_with_published else ""),
+            choices.comparison_bounds_reason,
+        ),
         (
             "Correction for the logarithm",
             choices.retransformation,

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, TypeVar
 from bonewright.errors import BonewrightError
 from bonewright.quantity import Quantity
 from bonewright.report.figures import body as body_figures
+from bonewright.report.figures import bone_curves as curves
 from bonewright.report.figures import masses, skeleton, standing_body
 from bonewright.report.figures import mount_drawing as mount_figures
 from bonewright.report.figures import movement as movement_figures
 from bonewright.report.figures import relatives as relatives_figures
 from bonewright.report.figures import sections as sections_figures
+from bonewright.report.figures import stresses as stress_figures
 from bonewright.report.figures import testimony as testimony_figures
 from bonewright.report.figures.figure import Chart, Figure, FigureSpec
 
@@ -149,6 +151,15 @@ _SPECS = (
         alt_fn=lambda run: standing_body.fat_states_words(_grown(run)),
     ),
     FigureSpec(
+        key="bone_curves",
+        step="sections",
+        title="Bones sectioned all along their length",
+        present=lambda run: run.sections is not None and bool(curves.whole_bones(run.sections)),
+        chart_fn=lambda run: curves.bone_curves(_given(run.sections)),
+        caption_fn=lambda run: curves.bone_curves_caption(_given(run.sections)),
+        alt_fn=lambda run: curves.bone_curves_words(_given(run.sections)),
+    ),
+    FigureSpec(
         key="maquette",
         step="body",
         title="Volume and mass of the modelled body",
@@ -173,11 +184,18 @@ _SPECS = (
         step="movement",
         title="The masses at which the legs match living animals",
         present=lambda run: run.movement is not None and run.pooled is not None,
-        chart_fn=lambda run: movement_figures.mass_window(
-            _given(run.movement), _given(run.pooled).mass_draws_kg
-        ),
+        chart_fn=lambda run: movement_figures.mass_window(_given(run.movement), _given(run.pooled)),
         caption_fn=lambda run: movement_figures.mass_window_caption(_given(run.movement)),
         alt_fn=lambda run: movement_figures.mass_window_words(_given(run.movement)),
+    ),
+    FigureSpec(
+        key="stresses",
+        step="movement",
+        title="Peak stresses in the leg bones",
+        present=lambda run: run.legs is not None and bool(run.legs.stresses),
+        chart_fn=lambda run: stress_figures.stresses(_given(run.legs)),
+        caption_fn=lambda run: stress_figures.stresses_caption(_given(run.legs)),
+        alt_fn=lambda run: stress_figures.stresses_words(_given(run.legs)),
     ),
     FigureSpec(
         key="timeline",

@@ -1,10 +1,13 @@
 """The strength of the legs beside that of living animals, and the masses it allows."""
 
+from typing import Any
+
 import altair as alt
 import numpy as np
 
+from bonewright.judgement.pooling import PooledMass
 from bonewright.movement.strength import StrengthResult
-from bonewright.quantity import Draws, Quantity
+from bonewright.quantity import Quantity
 from bonewright.report.figures.figure import Chart, data_of, key_panel
 from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.theme import BAND, INK, LOST, OTHER, VERDICT
@@ -35,7 +38,9 @@ def strength(result: StrengthResult, *, comparison: str) -> Chart:
     species = [_LOST, *sorted(by_mass, key=lambda name: -by_mass[name])]
     labels = [name if name == _LOST else f"{name}, {by_mass[name]:.3g} kg" for name in species]
     label_of = dict(zip(species, labels, strict=True))
+    labels += sorted({f"{one.animal} (published)" for one in result.published})
     reach = [animal.indicator_per_gpa for animal in result.comparison]
+    reach += [one.indicator_per_gpa for one in result.published]
     for bone in result.bones.values():
         reach += [float(end) for end in np.quantile(bone.indicator_draws_per_gpa, [0.025, 0.975])]
     domain = padded_log_domain(reach)
@@ -63,6 +68,15 @@ def strength(result: StrengthResult, *, comparison: str) -> Chart:
             for a in result.comparison
             if a.element == element
         ]
+        published = [
+            {
+                "label": f"{one.animal} (published)",
+                "from": one.indicator_per_gpa,
+                "fill": OTHER if one.runs else "#ffffff",
+            }
+            for one in result.published
+            if one.element == element
+        ]
         lost = [
             {
                 "label": labels[0],
@@ -79,6 +93,9 @@ def strength(result: StrengthResult, *, comparison: str) -> Chart:
             .encode(x=x, x2="to:Q"),
             alt.Chart(data_of(points))
             .mark_point(stroke=OTHER, strokeWidth=1.3, size=40, opacity=1)
+            .encode(x=x, y=y, fill=alt.Fill("fill:N", scale=None)),
+            alt.Chart(data_of(published))
+            .mark_point(stroke=OTHER, strokeWidth=1.3, shape="square", size=40, opacity=1)
             .encode(x=x, y=y, fill=alt.Fill("fill:N", scale=None)),
             alt.Chart(data_of(lost))
             .mark_rule(color=LOST, strokeWidth=1.6)
@@ -112,7 +129,8 @@ def strength_caption(result: StrengthResult) -> str:
     )
     return (
         f"Filled dots: living species compared with ({counts}), heaviest first; shaded: their"
-        " range."
+        " range. Squares: published figures (filled: runs fast),"
+        f" {'counted' if result.published_counted else 'not counted'} in the range."
         f" Diamond, thick and thin bar: {_LOST} at the pooled mass, median, 50 and 95 %"
         " intervals. Higher is stronger for the weight carried. Logarithmic scale."
     )
@@ -129,8 +147,9 @@ def strength_words(result: StrengthResult) -> str:
     )
 
 
-def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
-    """Draw the masses each bone allows, under the distribution of the pooled mass."""
+def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
+    """Draw the masses each bone allows, and every estimate of mass over the joint window."""
+    mass_draws_kg = pooled.mass_draws_kg
     windows = [
         (
             element,
@@ -159,6 +178,7 @@ def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
             )
     reach = [float(v) for v in np.quantile(mass_draws_kg, [0.0005, 0.9995])]
     reach += [float(span[end]) for span in spans for end in ("from", "to")]  # type: ignore[arg-type]
+    reach += [float(row[end]) for row in _estimates(result, pooled) for end in ("from", "to")]
     domain = padded_log_domain(reach)
     edges = np.geomspace(*domain, 81)
     counts, _ = np.histogram(mass_draws_kg, bins=edges)
@@ -202,21 +222,89 @@ def mass_window(result: StrengthResult, mass_draws_kg: Draws) -> Chart:
         .mark_text(align="left", baseline="middle", color=INK)
         .encode(x=alt.value(410), y=y, text="words:N"),
     ]
+    estimates = _estimates(result, pooled)
+    names = [str(row["label"]) for row in estimates]
+    estimate_y = alt.Y(
+        "label:N",
+        sort=names,
+        title=None,
+        scale=alt.Scale(domain=names),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=200),
+    )
+    joint = [span for span in spans if span["label"] == labels[-1]]
+    estimate_x = alt.X("from:Q", scale=scale, axis=hidden)
+    over: list[alt.Chart] = [
+        alt.Chart(data_of(joint))
+        .mark_rect(color=BAND)
+        .encode(x=alt.X("inner:Q", scale=scale, axis=hidden), x2="outer:Q"),
+        alt.Chart(data_of(estimates))
+        .mark_rule(strokeWidth=1.6)
+        .encode(x=estimate_x, x2="to:Q", y=estimate_y, color=colour),
+        alt.Chart(data_of(estimates))
+        .mark_point(filled=True, size=55, opacity=1)
+        .encode(
+            x=alt.X("middle:Q", scale=scale, axis=hidden),
+            y=estimate_y,
+            color=colour,
+            shape=alt.Shape("shape:N", scale=None),
+        ),
+        alt.Chart(data_of(estimates))
+        .mark_text(align="left", baseline="middle", color=INK)
+        .encode(x=alt.value(410), y=estimate_y, text="words:N"),
+    ]
+    between = alt.layer(*over).properties(
+        width=400,
+        height=20 * len(names),
+        title=alt.TitleParams("Every estimate of mass over the window", frame="group"),
+    )
     bottom = alt.layer(*layers).properties(
         width=400,
         height=24 * len(labels),
         title=alt.TitleParams("Masses at which the legs match living animals'", frame="group"),
     )
-    return alt.vconcat(top, bottom, spacing=8)
+    return alt.vconcat(top, between, bottom, spacing=8)
+
+
+def _estimates(result: StrengthResult, pooled: PooledMass) -> list[dict[str, Any]]:
+    """List every estimate of mass with its interval: lines, states and the pooled mass."""
+    named = [
+        (line.title, line.mass_draws_kg, OTHER, "circle" if line.pooled else "stroke")
+        for line in pooled.lines
+        if line.pooled
+    ]
+    named += [
+        (f"{state.state} body", state.mass_draws_kg, VERDICT, "square")
+        for state in result.states
+        if state.state != "mean"
+    ]
+    named.append(("the pooled mass", pooled.mass_draws_kg, LOST, "diamond"))
+    rows: list[dict[str, Any]] = []
+    for title, draws, colour, shape in named:
+        low, middle, high = (float(v) for v in np.quantile(draws, [0.025, 0.5, 0.975]))
+        inside = np.mean(
+            (draws >= result.joint_low_draws_kg) & (draws <= result.joint_high_draws_kg)
+        )
+        rows.append(
+            {
+                "label": title,
+                "from": low,
+                "middle": middle,
+                "to": high,
+                "colour": colour,
+                "shape": shape,
+                "words": f"{100 * float(inside):.0f} % inside",
+            }
+        )
+    return rows
 
 
 def mass_window_caption(result: StrengthResult) -> str:
     """Say what the marks of the figure mean."""
     words = (
-        "Thick bars join the median ends of the masses at which a bone's strength indicator lies"
-        " within the range of the comparison animals (figures at the right, kg); thin bars reach"
-        f" to the outer 2.5 % limits. {100 * result.share_inside:.0f} % of the pooled mass's draws"
-        " lie inside the window of all bones at once."
+        "Every estimate of mass, median and 95 % interval, over the shaded window of all bones at"
+        " once, with the share of its draws inside. Thick bars join the median ends of the masses"
+        " at which a bone's strength indicator lies within the range of the comparison animals"
+        " (figures at the right, kg); thin bars reach to the outer 2.5 % limits."
     )
     if result.share_without_window > 0.005:
         words += (

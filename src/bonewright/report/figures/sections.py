@@ -1,9 +1,12 @@
 """Cross-sections drawn to one scale."""
 
+from typing import Any
+
 import altair as alt
+import numpy as np
 
 from bonewright.report.figures.figure import Chart, data_of
-from bonewright.report.theme import BAND, INK, MUTED, PAGE_WIDTH_PX
+from bonewright.report.theme import BAND, INK, LOST, MUTED, PAGE_WIDTH_PX, VERDICT
 from bonewright.report.wording import element_rank, plural
 from bonewright.sections.properties import MeasuredSection, SectionsResult
 
@@ -15,6 +18,8 @@ __all__ = [
 ]
 
 _ACROSS = 4
+# Room for the name of the bone at the left, in widths of a section.
+_HEADING = 0.8
 _BARS_MM = (1, 2, 5, 10, 20, 50, 100)
 
 
@@ -22,6 +27,12 @@ def lost_sections(result: SectionsResult) -> tuple[MeasuredSection, ...]:
     """Return the lost animal's sections, from hip to foot."""
     own = [section for section in result.measured if section.species is None]
     return tuple(sorted(own, key=lambda s: (element_rank(s.element), s.section_id)))
+
+
+def _principal_axes(section: MeasuredSection) -> tuple[tuple[float, bool], ...]:
+    """Return the angles of the two principal axes, and which has the greatest moment."""
+    angle = section.properties.axis_of_greatest_rad
+    return (angle, True), (angle + np.pi / 2, False)
 
 
 def _extent(section: MeasuredSection) -> tuple[float, float, float, float]:
@@ -47,13 +58,18 @@ def section_outlines(result: SectionsResult) -> Chart:
     extents = {s.section_id: _extent(s) for group in groups.values() for s in group}
     cell_x = 1.6 * max(right - left for left, right, _, _ in extents.values())
     cell_y = 1.2 * max(top - bottom for _, _, bottom, top in extents.values())
-    gap = 0.32 * cell_y
-    rings, labels = [], []
+    gap = 0.5 * cell_y
+    rings: list[dict[str, Any]] = []
+    labels: list[dict[str, Any]] = []
+    axes: list[dict[str, Any]] = []
+    headings: list[dict[str, Any]] = []
     for row, (element, group) in enumerate(rows_of):
         base = -(row + 0.5) * (cell_y + gap)
+        if row == 0 or rows_of[row - 1][0] != element:
+            headings.append({"x": 0.04 * cell_x, "y": base, "words": element})
         for column, section in enumerate(group):
             left, right, bottom, top = extents[section.section_id]
-            at_x = (column + 0.5) * cell_x - (left + right) / 2
+            at_x = (column + 0.5 + _HEADING) * cell_x - (left + right) / 2
             at_y = base - (bottom + top) / 2
             for number, ring in enumerate(section.outline_mm):
                 rings += [
@@ -66,17 +82,36 @@ def section_outlines(result: SectionsResult) -> Chart:
                     }
                     for order, (x, y) in enumerate((*ring, ring[0]))
                 ]
-            labels.append(
+            x0, y0 = section.properties.centroid_mm
+            for angle, strong in _principal_axes(section):
+                reach = 0.56 * max(right - left, top - bottom)
+                step_x, step_y = reach * np.cos(angle), reach * np.sin(angle)
+                axes.append(
+                    {
+                        "x": float(at_x + x0 - step_x),
+                        "to_x": float(at_x + x0 + step_x),
+                        "y": float(at_y + y0 - step_y),
+                        "to_y": float(at_y + y0 + step_y),
+                        "colour": VERDICT if strong else LOST,
+                    }
+                )
+            labels += [
                 {
-                    "x": (column + 0.5) * cell_x,
-                    "y": base - (top - bottom) / 2 - 0.1 * gap,
-                    "words": f"{element} {section.section_id}",
-                }
-            )
-    width_mm = cell_x * max(len(group) for _, group in rows_of)
+                    "x": (column + 0.5 + _HEADING) * cell_x,
+                    "y": base - 0.56 * max(right - left, top - bottom) - 0.06 * gap,
+                    "words": f"{section.section_id}, {100 * section.position_fraction:.0f} %",
+                },
+                {
+                    "x": (column + 0.5 + _HEADING) * cell_x,
+                    "y": base - 0.56 * max(right - left, top - bottom) - 0.36 * gap,
+                    "words": f"Z {section.properties.section_modulus_greatest_mm3:.0f},"
+                    f" {section.properties.section_modulus_least_mm3:.0f} mm³",
+                },
+            ]
+    width_mm = cell_x * (_HEADING + max(len(group) for _, group in rows_of))
     bar_mm = max((b for b in _BARS_MM if b <= 0.7 * cell_x), default=1)
     bottom_mm = -len(rows_of) * (cell_y + gap) - 0.5 * gap
-    factor = min(PAGE_WIDTH_PX * 0.92 / width_mm, 400 / -bottom_mm)
+    factor = min(PAGE_WIDTH_PX * 0.92 / width_mm, 700 / -bottom_mm)
     x_scale = alt.Scale(domain=[0, width_mm], nice=False)
     y_scale = alt.Scale(domain=[bottom_mm, 0], nice=False)
 
@@ -97,6 +132,22 @@ def section_outlines(result: SectionsResult) -> Chart:
     layers = [drawn(hole=False, colour=BAND)]
     if any(row["hole"] for row in rings):
         layers.append(drawn(hole=True, colour="#ffffff"))
+    layers.append(
+        alt.Chart(data_of(axes))
+        .mark_rule(strokeWidth=1.2)
+        .encode(
+            x=x("x:Q"),
+            x2="to_x:Q",
+            y=y("y:Q"),
+            y2="to_y:Q",
+            color=alt.Color("colour:N", scale=None),
+        )
+    )
+    layers.append(
+        alt.Chart(data_of(headings))
+        .mark_text(align="left", baseline="middle", fontWeight=600)
+        .encode(x=x("x:Q"), y=y("y:Q"), text="words:N")
+    )
     layers.append(
         alt.Chart(data_of(labels))
         .mark_text(baseline="top")
@@ -129,7 +180,9 @@ def section_outlines_caption(result: SectionsResult) -> str:
     return (
         f"{plural(len(own), 'section')} of the lost animal's bones, all to the scale of the bar"
         " (mm). Shaded: bone; white: marrow hole. Across: mediolateral; up: anteroposterior."
-        " Sections taken with callipers are drawn as the ellipses they are computed as."
+        " Lines: principal axes through the centroid, blue the one about which the section"
+        " bears most, orange the one about which it bears least; below, the section moduli about"
+        " the two. Sections taken with callipers are drawn as the ellipses they are computed as."
         f" {plural(len(result.measured) - len(own), 'section')} of living species, measured"
         " alike, are not drawn."
     )

@@ -1,0 +1,115 @@
+"""Tables of bone sections and of the stresses in leg bones."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bonewright.movement.stresses import GAITS
+from bonewright.quantity import Draws, Quantity
+from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.wording import element_rank, interval_words
+
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = ["sections_measured", "stresses_by_gait"]
+
+
+def sections_measured(run: "Run") -> TableBlock | None:
+    """List the lost animal's sections with their properties."""
+    if run.sections is None:
+        return None
+    own = sorted(
+        (section for section in run.sections.measured if section.species is None),
+        key=lambda s: (element_rank(s.element), s.section_id),
+    )
+    if not own:
+        return None
+    rows = []
+    for section in own:
+        found = section.properties
+        off = 100 * (np.exp(1.96 * section.modulus_sd_ln) - 1)
+        torsion = section.torsion_constant_mm4
+        rows.append(
+            (
+                f"{section.element} {section.section_id}",
+                f"{100 * section.position_fraction:.0f}",
+                f"{found.area_mm2:.1f}",
+                f"{found.greatest_moment_mm4:.0f}, {found.least_moment_mm4:.0f}",
+                f"{np.rad2deg(found.axis_of_greatest_rad):.0f}",
+                f"{found.section_modulus_mediolateral_mm3:.0f} ± {off:.1f} %",
+                f"{found.section_modulus_anteroposterior_mm3:.0f}",
+                f"{found.torsion_constant_thin_wall_mm4:.0f}"
+                if torsion is None
+                else f"{torsion:.0f}",
+                f"{found.inner_over_outer:.3f}",
+            )
+        )
+    return TableBlock(
+        caption="The sections of the lost animal's bones.",
+        columns=(
+            TableColumn(head="Section", share=1.7),
+            TableColumn(head="At (%)", share=0.5, align="right"),
+            TableColumn(head="Area (mm²)", share=0.7, align="right"),
+            TableColumn(head="Moments (mm⁴)", share=1.2, align="right"),
+            TableColumn(head="Axis (°)", share=0.5, align="right"),
+            TableColumn(head="Z (mm³)", share=1.1, align="right"),
+            TableColumn(head="Z sideways", share=0.7, align="right"),
+            TableColumn(head="J (mm⁴)", share=0.7, align="right"),
+            TableColumn(head="K", share=0.5, align="right"),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "At: from the upper end; moments: greatest and least second moment of area; axis: angle"
+            " of the axis of the greatest from side to side; Z: section modulus against bending"
+            " front to back, with what callipers or the traced edge leave open, 95 %; J: torsion"
+            " constant; K: inner over outer diameter.",
+        ),
+    )
+
+
+def stresses_by_gait(run: "Run") -> TableBlock | None:
+    """List peak stresses and safety factors of every leg bone in every gait."""
+    if run.legs is None or not run.legs.stresses:
+        return None
+
+    def middle(draws: Draws) -> str:
+        return f"{float(np.median(draws)):.0f}"
+
+    rows = []
+    for element in sorted({element for element, _ in run.legs.stresses}, key=element_rank):
+        for gait in GAITS:
+            one = run.legs.stresses[element, gait]
+            rows.append(
+                (
+                    element,
+                    gait,
+                    middle(one.bending_mpa),
+                    middle(one.bow_mpa),
+                    middle(one.compression_mpa),
+                    middle(one.torsion_mpa),
+                    interval_words(Quantity(draws=one.greatest_mpa, unit="MPa").summary(), "MPa"),
+                    interval_words(
+                        Quantity(draws=run.legs.safety[element, gait], unit="1").summary(), "1"
+                    ),
+                )
+            )
+    return TableBlock(
+        caption="Peak stresses in the leg bones, and safety factors.",
+        columns=(
+            TableColumn(head="Bone", share=1.2),
+            TableColumn(head="Gait", share=0.8),
+            TableColumn(head="Bending (MPa)", share=0.7, align="right"),
+            TableColumn(head="Bow (MPa)", share=0.6, align="right"),
+            TableColumn(head="Pressing (MPa)", share=0.7, align="right"),
+            TableColumn(head="Twisting (MPa)", share=0.7, align="right"),
+            TableColumn(head="All joined", share=1.7),
+            TableColumn(head="Safety factor", share=1.6),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "Parts are medians. The safety factor is the bending strength of bone over the joined"
+            " stress; muscles are left out, so it is an upper bound. Source: Biewener1982,"
+            " AlexanderMaloiy1979.",
+        ),
+    )
