@@ -296,6 +296,16 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " the number of components in a normal mixture. Applied Statistics 36: 318-324.",
         ),
         _publication(
+            "Lange1989",
+            "Lange, K. L., Little, R. J. A. & Taylor, J. M. G. 1989. Robust statistical modeling"
+            " using the t distribution. Journal of the American Statistical Association 84:"
+            " 881-896.",
+        ),
+        _publication(
+            "NocedalWright2006",
+            "Nocedal, J. & Wright, S. J. 2006. Numerical optimization, 2nd edition. Springer.",
+        ),
+        _publication(
             "Felsenstein1985",
             "Felsenstein, J. 1985. Phylogenies and the comparative method. American Naturalist"
             " 125: 1-15.",

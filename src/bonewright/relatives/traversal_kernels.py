@@ -34,6 +34,7 @@ __all__ = [
     "fit_scales",
     "fit_scales_without_each",
     "objective",
+    "walks_at_scales",
 ]
 
 Parameters = ParamSpec("Parameters")
@@ -547,3 +548,46 @@ def fit_scales_without_each(
         )  # fmt: skip
         scale[fold], lowest[fold] = best_scale(without, question)
     return scale, lowest
+
+
+@_compiled
+def walks_at_scales(
+    tree: TreeArrays, parent: Integers, scales: Floats, shared: Floats, own: Floats
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
+    """Walk the tree once for each column of ``own``, at its own scale, with ``shared`` beside.
+
+    ``shared`` (n_tips, n_shared), ``own`` (n_tips, n_scales); the columns of walk k are
+    those shared and the k-th own. Returns, one entry a walk: contrast products, the
+    root's values, the root's variance, the log determinant, and each tip's mean and
+    variance given all others (see :func:`contrast_products`, :func:`conditional_values`).
+    """
+    n_walks = scales.size
+    n_tips, n_shared = shared.shape
+    n_columns = n_shared + 1
+    product = np.empty((n_walks, n_columns, n_columns))
+    root_value = np.empty((n_walks, n_columns))
+    root_variance = np.empty(n_walks)
+    log_determinant = np.empty(n_walks)
+    mean = np.empty((n_walks, n_tips, n_columns))
+    variance = np.empty((n_walks, n_tips))
+    values = np.empty((n_tips, n_columns))
+    values[:, :n_shared] = shared
+    branch = np.empty(tree.is_tip.size)
+    for walk in range(n_walks):
+        values[:, n_shared] = own[:, walk]
+        scale = scales[walk]
+        found = contrast_products(tree, scale, values)
+        product[walk] = found[0]
+        root_value[walk] = found[1]
+        root_variance[walk] = found[2]
+        log_determinant[walk] = found[3]
+        tip = 0
+        for node in range(tree.is_tip.size):
+            branch[node] = scale * tree.length[node]
+            if tree.is_tip[node]:
+                branch[node] += (1.0 - scale) * tree.depth[tip] + tree.extra[tip]
+                tip += 1
+        told = conditional_values(tree.is_tip, parent, branch, tree.observed, values)
+        mean[walk] = told[0]
+        variance[walk] = told[1]
+    return product, root_value, root_variance, log_determinant, mean, variance

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
-from bonewright.relatives.likelihood_on_tree import Method, refuse_dependent
+from bonewright.relatives.dependence import refuse_dependent
+from bonewright.relatives.likelihood_on_tree import Method
 from bonewright.relatives.tree_algebra import Traversal, singular_tree, traversal_of
 from bonewright.study.flat_tree import FlatTree
 

@@ -1,0 +1,397 @@
+"""Several measurements that covary twice: by descent, and species by species.
+
+Bones of one bird deviate together in two ways. What kin share has gathered along the tree
+(heavy-legged families); what a species has for itself, measuring error included, has not.
+The two need not look alike: lengths may run in families while stoutness does not. So the
+covariance of species and measurements is ``descent (x) C + own (x) D``, with C the paths
+that species share in the tree and D each species' own weight.
+
+Two covariance matrices can be made diagonal together. In that basis the measurements are
+independent of each other, each with one ratio of descent to own, so that a fit takes time
+linear in species, and no matrix of species by species is made.
+
+A few species lie far off for reasons of their own. Their own deviations are taken for
+multivariate t, fitted by weights that make a species count the less the farther it lies off
+([Lange1989]_).
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bonewright.errors import NotEnoughEvidence, OutsideRange
+from bonewright.relatives.dependence import refuse_dependent
+from bonewright.relatives.quasi_newton import descend
+from bonewright.relatives.tree_algebra import Traversal, singular_tree
+
+__all__ = ["TwoCovariances", "Walked", "fit_two_covariances", "solved_by", "walked_again"]
+
+Array = NDArray[np.float64]
+
+_LEAST_DESCENT = 1e-6
+_LEAST_OWN = 1e-5
+_SPECIES_BEFOREHAND = 2.0
+_OWN_BEFOREHAND = 0.1
+_ROUNDS_OF_WEIGHTS = 12
+_STEPS_A_ROUND = 12
+_WEIGHTS_STAND = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TwoCovariances:
+    """Measurements given predictors, with deviations by descent and of each species' own.
+
+    In the basis ``z = rotation @ measurements`` the own deviations have unit variance and those
+    by descent ``ratio`` (n_measurements,) over the height of the tree. ``coefficients``
+    (n_measurements, n_predictors) without intercept and their ``covariance``
+    (n_measurements, n_predictors, n_predictors) are in that basis. ``weight`` (n_tips,): own
+    variance is its reciprocal. ``descent`` and ``own`` are the two covariances in the units
+    given. ``tail_freedom`` is the t's, None for normal. ``objective`` is minus the
+    restricted log likelihood, less a constant, at the last weights.
+    """
+
+    traversal: Traversal
+    predictors: Array
+    measurements: Array
+    observed: NDArray[np.bool_]
+    prior_sd: Array
+    rotation: Array
+    ratio: Array
+    coefficients: Array
+    covariance: Array
+    weight: Array
+    descent: Array
+    own: Array
+    tail_freedom: float | None
+    degrees_of_freedom: int
+    objective: float
+    unit_length: float
+
+
+class Walked(NamedTuple):
+    """What walks over the tree say, one a measurement of the fit's basis.
+
+    ``coefficients`` (p, q), their ``covariance`` (p, q, q); of each tip what all others say:
+    ``mean`` (p, n_tips, q + 1), predictors first, and ``variance`` (p, n_tips) with the tip's
+    own; ``toward`` (p, n_tips, q) and ``left`` (p, n_tips) are predictors and measurement
+    less that mean over that variance.
+    """
+
+    coefficients: Array
+    covariance: Array
+    toward: Array
+    left: Array
+    variance: Array
+    mean: Array
+    objective: float
+
+
+class _Data(NamedTuple):
+    """A fit's data in standard units, with the tree's height as the unit of length."""
+
+    traversal: Traversal
+    length: Array
+    predictors: Array
+    measurements: Array
+    observed: NDArray[np.bool_]
+    precision: Array  # of the coefficients beforehand; 0 is flat
+    freedom: int
+
+
+def fit_two_covariances(
+    traversal: Traversal,
+    predictors: Array,
+    measurements: Array,
+    *,
+    prior_sd: Array | None = None,
+    tail_freedom: float | None = None,
+    observed: NDArray[np.bool_] | None = None,
+    start: TwoCovariances | None = None,
+) -> TwoCovariances:
+    """Fit both covariances by restricted likelihood, and the lines.
+
+    Parameters
+    ----------
+    traversal : Traversal
+        The tree; rows below stand in the order of its tips.
+    predictors : (n_tips, n_predictors) float
+        Without an intercept, which is always fitted. May have no column.
+    measurements : (n_tips, n_measurements) float
+    prior_sd : (n_predictors,) float, optional
+        How large each coefficient is beforehand, as a multiple of the own deviations: a
+        normal about 0 whose covariance over measurements is ``prior_sd**2 * own``. Infinite
+        (flat) unless given.
+    tail_freedom : float, optional
+        Degrees of freedom of the t of own deviations; normal unless given.
+    observed : (n_tips,) bool, optional
+        False where a row is left out of the fit.
+    start : TwoCovariances, optional
+        A fit of the same measurements on other species, to start from.
+
+    Raises
+    ------
+    NotEnoughEvidence
+        If there are too few species for the covariances.
+    OutsideRange
+        If a predictor follows from the others or a measurement from the rest.
+    """
+    seen = np.ones(traversal.n_tips, bool) if observed is None else np.array(observed, bool)
+    n_predictors, n_measurements = predictors.shape[1], measurements.shape[1]
+    sd = np.full(n_predictors, np.inf) if prior_sd is None else np.asarray(prior_sd, np.float64)
+    needed = n_predictors + n_measurements + 3
+    if seen.sum() < needed:
+        raise NotEnoughEvidence(
+            "There are too few species for a joint fit of these bones.",
+            needed=f"at least {needed} species with every bone and a place in the tree",
+            found=str(int(seen.sum())),
+            would_help="more living relatives, or fewer bones",
+        )
+    values = np.where(seen[:, None], np.column_stack([predictors, measurements]), 0.0)
+    if not np.all(np.isfinite(values)):
+        raise OutsideRange(
+            "A measurement used on the tree is not a finite number.",
+            remedy="Leave the species out, or measure it.",
+        )
+    refuse_dependent(values[seen], n_predictors)
+    data = _Data(
+        traversal=traversal,
+        length=traversal.length / traversal.height,
+        predictors=np.ascontiguousarray(values[:, :n_predictors]),
+        measurements=np.ascontiguousarray(values[:, n_predictors:]),
+        observed=seen,
+        precision=np.where(np.isfinite(sd), sd, 1.0) ** -2.0 * np.isfinite(sd),
+        freedom=int(seen.sum()) - 1 - int(np.sum(~np.isfinite(sd))),
+    )
+    # In units in which what least squares leaves over is uncorrelated, of variance 1.
+    factor = np.linalg.cholesky(_spread_about_lines(data))
+    whitened = np.linalg.inv(factor)
+    data = data._replace(measurements=np.ascontiguousarray(data.measurements @ whitened.T))
+    lower = np.tril_indices(n_measurements)
+    if start is None:
+        weight = np.ones(traversal.n_tips)
+        first = np.eye(n_measurements)[lower]
+        factors = np.concatenate([first * np.sqrt(0.7), first * np.sqrt(0.3)])
+    else:
+        weight = start.weight
+        factors = np.concatenate(
+            [
+                np.linalg.cholesky(whitened @ covariance @ whitened.T)[lower]
+                for covariance in (start.descent, start.own)
+            ]
+        )
+    factors, weight = _fitted(data, factors, weight, lower=lower, tail_freedom=tail_freedom)
+    descent, own = _covariances(factors, lower)
+    rotation, ratio = _diagonalised(descent, own)
+    walked = _walk(data, rotation, ratio, weight)
+    return TwoCovariances(
+        traversal=traversal,
+        predictors=data.predictors,
+        measurements=np.ascontiguousarray(values[:, n_predictors:]),
+        observed=seen,
+        prior_sd=sd,
+        rotation=rotation @ whitened,
+        ratio=ratio,
+        coefficients=walked.coefficients,
+        covariance=walked.covariance,
+        weight=weight,
+        descent=factor @ descent @ factor.T,
+        own=factor @ own @ factor.T,
+        tail_freedom=tail_freedom,
+        degrees_of_freedom=data.freedom,
+        objective=walked.objective - data.freedom * float(np.linalg.slogdet(whitened)[1]),
+        unit_length=traversal.height,
+    )
+
+
+def _fitted(
+    data: _Data,
+    factors: Array,
+    weight: Array,
+    *,
+    lower: tuple[NDArray[np.intp], NDArray[np.intp]],
+    tail_freedom: float | None,
+) -> tuple[Array, Array]:
+    """Find the factors of both covariances, and the species' weights, in turns."""
+    if tail_freedom is None:
+        return descend(
+            lambda at: _objective(at, data, weight, lower), factors, iterations=400
+        ).point, weight
+    curvature = None
+    for _ in range(_ROUNDS_OF_WEIGHTS):
+        found = descend(
+            lambda at, weight=weight: _objective(at, data, weight, lower),
+            factors,
+            iterations=_STEPS_A_ROUND,
+            tolerance=1e-4,
+            inverse_curvature=curvature,
+        )
+        factors, curvature = found.point, found.inverse_curvature
+        rotation, ratio = _diagonalised(*_covariances(factors, lower))
+        before = weight
+        weight = _weights(
+            _walk(data, rotation, ratio, weight), weight, data.observed, tail_freedom
+        )
+        if np.max(np.abs(np.log(weight / before))) < _WEIGHTS_STAND:
+            break
+    return factors, weight
+
+
+def _spread_about_lines(data: _Data) -> Array:
+    """Return the covariance of what least squares without a tree leaves over."""
+    design = np.column_stack([np.ones(len(data.predictors)), data.predictors])[data.observed]
+    table = data.measurements[data.observed]
+    left = table - design @ np.linalg.lstsq(design, table, rcond=None)[0]
+    spread = left.T @ left / max(len(table) - design.shape[1], 1)
+    return np.asarray(spread + 1e-9 * np.diag(np.diag(spread)))
+
+
+def _covariances(
+    factors: Array, lower: tuple[NDArray[np.intp], NDArray[np.intp]]
+) -> tuple[Array, Array]:
+    n_free = len(lower[0])
+    size = int(lower[0][-1]) + 1
+    by_descent, own = np.zeros((2, size, size))
+    by_descent[lower], own[lower] = factors[:n_free], factors[n_free:]
+    return (
+        by_descent @ by_descent.T + _LEAST_DESCENT * np.eye(size),
+        own @ own.T + _LEAST_OWN * np.eye(size),
+    )
+
+
+def _diagonalised(descent: Array, own: Array) -> tuple[Array, Array]:
+    """Return W and r with W own W' = 1 and W descent W' = diag(r)."""
+    inverse = np.linalg.inv(np.linalg.cholesky(own))
+    ratio, vectors = np.linalg.eigh(inverse @ descent @ inverse.T)
+    return vectors.T @ inverse, np.maximum(ratio, 1e-12)
+
+
+def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
+    from bonewright.relatives.traversal_kernels import TreeArrays, walks_at_scales
+
+    tree = TreeArrays(
+        is_tip=data.traversal.is_tip,
+        length=data.length,
+        depth=np.zeros(data.traversal.n_tips),
+        extra=1.0 / weight,
+        observed=data.observed,
+        root_branch=0.0,
+        stack_depth=data.traversal.stack_depth,
+    )
+    q = data.predictors.shape[1]
+    turned = np.ascontiguousarray(data.measurements @ rotation.T)
+    product, _, root_variance, log_determinant, mean, variance = walks_at_scales(
+        tree, data.traversal.parent, ratio, data.predictors, turned
+    )
+    if not np.all(np.isfinite(log_determinant)):
+        raise singular_tree()
+    inner = product[:, :q, :q] + np.diag(data.precision)
+    covariance = np.linalg.inv(inner)
+    coefficients = np.einsum("kij,kj->ki", covariance, product[:, :q, q])
+    unexplained = product[:, q, q] - np.sum(coefficients * product[:, :q, q], axis=1)
+    objective = 0.5 * float(
+        np.sum(unexplained)
+        + np.sum(log_determinant)
+        + np.sum(np.linalg.slogdet(inner)[1])
+        - np.sum(np.log(root_variance))
+    )
+    objective -= data.freedom * float(np.linalg.slogdet(rotation)[1])
+    known = np.where(data.observed, variance, 1.0)
+    beyond = np.concatenate(
+        [
+            np.broadcast_to(data.predictors, (len(ratio), *data.predictors.shape)),
+            turned.T[:, :, None],
+        ],
+        axis=2,
+    )
+    weighted = np.where(data.observed[None, :, None], beyond - mean, 0.0) / known[:, :, None]
+    return Walked(
+        coefficients=coefficients,
+        covariance=covariance,
+        toward=weighted[:, :, :q],
+        left=weighted[:, :, q],
+        variance=variance,
+        mean=mean,
+        objective=objective,
+    )
+
+
+def solved_by(walked: Walked, observed: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Return P z and the diagonal of P, both (n_measurements, n_tips), P as in REML."""
+    solved = walked.left - np.einsum("kni,ki->kn", walked.toward, walked.coefficients)
+    pulled = np.einsum("kni,kij,knj->kn", walked.toward, walked.covariance, walked.toward)
+    diagonal = np.where(observed, 1.0 / walked.variance, 0.0) - pulled
+    return solved, diagonal
+
+
+def _objective(
+    factors: Array,
+    data: _Data,
+    weight: Array,
+    lower: tuple[NDArray[np.intp], NDArray[np.intp]],
+) -> tuple[float, Array]:
+    """Return minus the restricted log likelihood and its slope in the two factors.
+
+    In the basis where both covariances are diagonal, the slope in the own covariance is
+    half of ``tr(P D) - a'Da``, in that of descent of ``tr(P C) - a'Ca``; what involves C comes
+    from ``P V P = P``, so that C is never needed.
+    """
+    n_free = len(lower[0])
+    descent, own = _covariances(factors, lower)
+    rotation, ratio = _diagonalised(descent, own)
+    walked = _walk(data, rotation, ratio, weight)
+    solved, diagonal = solved_by(walked, data.observed)
+    turned = data.measurements @ rotation.T
+    shrunk = walked.coefficients * np.sqrt(data.precision)
+    own_trace = np.sum(diagonal / weight, axis=1) + np.sum(
+        (data.precision > 0)
+        - np.einsum("kii->ki", walked.covariance) * data.precision,
+        axis=1,
+    )
+    own_squares = (solved / weight) @ solved.T + shrunk @ shrunk.T
+    by_own = 0.5 * (np.diag(own_trace) - own_squares)
+    expected = _OWN_BEFOREHAND * rotation @ rotation.T
+    by_own += 0.5 * _SPECIES_BEFOREHAND * (np.eye(len(ratio)) - expected)
+    before = 0.5 * _SPECIES_BEFOREHAND * float(
+        np.trace(expected) - 2 * np.linalg.slogdet(rotation)[1]
+    )
+    through = solved @ turned - own_squares
+    # a_k'C a_l from the measurement of the two with the greater ratio, which is exacter.
+    greater = ratio[:, None] > ratio[None, :]
+    squares = np.where(greater, through.T / ratio[:, None], through / ratio[None, :])
+    squares = np.where(np.eye(len(ratio), dtype=bool), through / ratio[None, :], squares)
+    by_descent = 0.5 * (np.diag((data.freedom - own_trace) / ratio) - squares)
+    slope = []
+    for part, at in ((by_descent, factors[:n_free]), (by_own, factors[n_free:])):
+        part = 0.5 * (part + part.T)
+        factor = np.zeros_like(descent)
+        factor[lower] = at
+        slope.append((2.0 * rotation.T @ part @ rotation @ factor)[lower])
+    return walked.objective + before, np.concatenate(slope)
+
+
+def _weights(
+    walked: Walked, weight: Array, observed: NDArray[np.bool_], tail_freedom: float
+) -> Array:
+    """Return each species' weight: small where its own deviations are large for all bones."""
+    solved, diagonal = solved_by(walked, observed)
+    squares = (solved / weight) ** 2 + 1.0 / weight - diagonal / weight**2
+    n_measurements = len(solved)
+    new = (tail_freedom + n_measurements) / (tail_freedom + np.sum(squares, axis=0))
+    return np.where(observed, new, 1.0)
+
+
+def walked_again(fit: TwoCovariances) -> Walked:
+    """Walk the tree of a fit with its covariances and weights as they are."""
+    flat = ~np.isfinite(fit.prior_sd)
+    data = _Data(
+        traversal=fit.traversal,
+        length=fit.traversal.length / fit.unit_length,
+        predictors=fit.predictors,
+        measurements=fit.measurements,
+        observed=fit.observed,
+        precision=np.where(flat, 1.0, fit.prior_sd) ** -2.0 * ~flat,
+        freedom=fit.degrees_of_freedom,
+    )
+    return _walk(data, fit.rotation, fit.ratio, fit.weight)
