@@ -78,33 +78,65 @@ def rank_matched(pattern: Draws, target: Draws) -> Draws:
     return result
 
 
+_MOST_MOVED = 0.05
+_AS_GOOD_AS_NOTHING = 200
+_TOO_WIDE_TO_TELL = 20
+
+
+def _places(value: float, spread: float | None) -> int:
+    """Return the decimal places (negative: tens, hundreds) that a number deserves.
+
+    A quarter of the spread says which digit is still known. Where rounding there would
+    move the number by more than 5 % one digit more is kept, which never moves it so far;
+    that is not done for a number below a twentieth of its spread.
+    """
+    if value == 0:
+        return 0
+    leading = -int(np.floor(np.log10(abs(value))))
+    if spread is None or spread <= 0:
+        return leading + 2
+    places = min(-int(np.floor(np.log10(spread / 4))), leading + 3)
+    # A value that its spread makes as good as nothing is written as 0.
+    if abs(value) > spread / _AS_GOOD_AS_NOTHING:
+        places = max(places, leading)
+    moved = abs(round(value, places) - value)
+    if abs(value) > spread / _TOO_WIDE_TO_TELL and moved > _MOST_MOVED * abs(value):
+        places = max(places + 1, leading + 1)
+    return places
+
+
+def _written(value: float, places: int) -> str:
+    rounded = round(value, places)
+    if rounded == 0:
+        return "0"
+    return f"{rounded:,.{max(places, 0)}f}".replace(",", "\u202f")
+
+
 def format_amount(value: float, *, spread: float | None = None) -> str:
     """Write a number with as many digits as its spread deserves.
 
     ``spread`` is the width of its 95 % interval, in the same unit; without it three
-    significant digits are kept.
+    significant digits are kept. With it the rounding moves the number by 5 % at most,
+    unless the number is small beside its own spread.
     """
-    if value == 0:
-        return "0"
-    size = abs(value) if spread is None or spread <= 0 else spread / 4
-    if spread is None or spread <= 0:
-        places = 2 - int(np.floor(np.log10(size)))
-    else:
-        places = -int(np.floor(np.log10(size)))
-        places = min(places, 3 - int(np.floor(np.log10(abs(value)))))
-    # A value that its spread makes as good as nothing is written as 0.
-    if spread is None or spread <= 0 or abs(value) > spread / 200:
-        places = max(places, -int(np.floor(np.log10(abs(value)))))
-    rounded = round(value, places) + 0.0
-    return f"{rounded:,.{max(places, 0)}f}".replace(",", "\u202f")
+    return "0" if value == 0 else _written(value, _places(value, spread))
 
 
 def format_interval(summary: Summary, unit: str) -> str:
-    """Write 'about 21 kg (17 to 26)'."""
+    """Write 'about 21 kg (17 to 26)', the ends with as many digits as the middle."""
     low, high = summary.interval95
     spread = high - low
+    least = _places(summary.median, spread)
     middle, low_text, high_text = (
-        format_amount(value, spread=spread) for value in (summary.median, low, high)
+        "0" if value == 0 else _written(value, max(least, _least_places(value, spread)))
+        for value in (summary.median, low, high)
     )
     unit_text = f" {unit}" if unit and unit != "1" else ""
     return f"about {middle}{unit_text} ({low_text} to {high_text})"
+
+
+def _least_places(value: float, spread: float) -> int:
+    # An end keeps one digit at least, unless its spread makes it as good as nothing.
+    if abs(value) <= spread / _AS_GOOD_AS_NOTHING:
+        return -int(np.floor(np.log10(spread)))
+    return -int(np.floor(np.log10(abs(value))))

@@ -35,7 +35,7 @@ def test_units_are_written_as_print_has_them() -> None:
 
 
 def test_a_range_keeps_the_digits_its_width_deserves() -> None:
-    assert range_words(8.53, 25.1) == "9 to 25"
+    assert range_words(8.8, 25.1) == "9 to 25"
 
 
 def test_counts_and_years_are_whole() -> None:
