@@ -25,6 +25,7 @@ from bonewright.study.settings import Choices
 __all__ = [
     "GrownBody",
     "GrownState",
+    "OwnDraws",
     "body_draws_meshed",
     "grow_body",
     "placed_meshes",
@@ -57,6 +58,24 @@ class GrownState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OwnDraws:
+    """The part of a segment that no earlier segment holds, draw by draw.
+
+    ``share`` (n,) of its volume; ``area_mm2`` (n,) of its skin that lies open; ``shift`` (3,)
+    of its centre, in its own axes and by its length.
+    """
+
+    share: Draws
+    area_mm2: Draws
+    shift: Draws
+
+    @property
+    def seen(self) -> bool:
+        """Whether any of it lies outside the others in the middle world."""
+        return bool(np.median(self.share) > 1e-6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class GrownBody:
     """The body without fat, its stance, and its three states.
 
@@ -68,7 +87,7 @@ class GrownBody:
 
     plan: BodyPlan
     lofts: Mapping[str, LoftedSegment]
-    own: Mapping[str, OwnPart]
+    own: Mapping[str, OwnDraws]
     lean: LeanBody
     stance: Stance
     states: Mapping[str, GrownState]
@@ -109,9 +128,11 @@ def grow_body(
         If the plan makes no solid, or no body that stands.
     """
     n_draws = len(density_draws_kg_m3)
-    lofts = _shaped(lofted_segments(plan, bone_draws_mm), choices, rng=rng, n_draws=n_draws)
+    lofts, fullness = _shaped(
+        lofted_segments(plan, bone_draws_mm), choices, rng=rng, n_draws=n_draws
+    )
     moments = {name: loft_moments(loft) for name, loft in lofts.items()}
-    own = _own_parts(plan, lofts)
+    own = _own_parts(plan, lofts, fullness)
     volume_m3, skin_m2 = _volumes_and_skin(plan, moments, own)
     lean = lean_body(
         plan,
@@ -174,8 +195,11 @@ def _shaped(
     *,
     rng: np.random.Generator,
     n_draws: int,
-) -> dict[str, LoftedSegment]:
-    """Let the hoops be off: all of them together, and each segment by itself."""
+) -> tuple[dict[str, LoftedSegment], Draws]:
+    """Let the hoops be off: all of them together, and each segment by itself.
+
+    Returns the segments, and by what the area of all hoops together is off, (n_draws,).
+    """
     common = 1 + draws_of_range(choices.grown_shape_percent, rng=rng, n_draws=n_draws) / 100
     if common.min() <= 0:
         raise OutsideRange(
@@ -192,7 +216,7 @@ def _shaped(
             dorsal_mm=loft.dorsal_mm * across,
             ventral_mm=loft.ventral_mm * across,
         )
-    return shaped
+    return shaped, common
 
 
 def typical_lofts(lofts: Mapping[str, LoftedSegment]) -> dict[str, LoftedSegment]:
@@ -252,40 +276,75 @@ def body_draws_meshed(body: GrownBody, draws: slice) -> dict[str, Draws]:
     return meshed
 
 
-def _own_parts(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[str, OwnPart]:
-    """Find on the typical body which part of each segment no earlier segment holds."""
-    median = typical_lofts(lofts)
-    moments = {name: loft_moments(loft) for name, loft in median.items()}
+def _own_parts(
+    plan: BodyPlan, lofts: Mapping[str, LoftedSegment], fullness: Draws
+) -> dict[str, OwnDraws]:
+    """Find which part of each segment no earlier segment holds.
+
+    The fuller the body, the more of a thigh lies within the trunk: the parts are found on a
+    slender, a typical and a full body, and a parabola through the three gives every draw's.
+    """
+    typical = typical_lofts(lofts)
+    low, high = np.quantile(fullness, [0.03, 0.97])
+    middle = float(np.mean(fullness))
+    levels = [middle] if high / low < 1.01 else [float(low), middle, float(high)]
+    found = [_parts_of_one(plan, _fuller(typical, level / middle)) for level in levels]
+    parts = {}
+    for name in typical:
+        shares = np.array([parts_of[name].share for parts_of in found])
+        areas = np.array([parts_of[name].area_mm2 for parts_of in found])
+        order = len(levels) - 1
+        parts[name] = OwnDraws(
+            share=np.clip(np.polyval(np.polyfit(levels, shares, order), fullness), 0, 1),
+            area_mm2=np.maximum(np.polyval(np.polyfit(levels, areas, order), fullness), 0),
+            shift=found[len(levels) // 2][name].shift_mm,
+        )
+    return parts
+
+
+def _fuller(lofts: Mapping[str, LoftedSegment], area: float) -> dict[str, LoftedSegment]:
+    across = np.sqrt(area)
+    return {
+        name: replace(
+            loft,
+            half_width_mm=loft.half_width_mm * across,
+            dorsal_mm=loft.dorsal_mm * across,
+            ventral_mm=loft.ventral_mm * across,
+        )
+        for name, loft in lofts.items()
+    }
+
+
+def _parts_of_one(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[str, OwnPart]:
+    """Divide one body among its segments; shifts in each one's axes and by its length."""
+    moments = {name: loft_moments(loft) for name, loft in lofts.items()}
     swing = stand(
         plan,
-        median,
+        lofts,
         mass_kg={n: plan.segments[n].copies * m.volume_mm3 for n, m in moments.items()},
         centre_mm={name: m.centre_mm for name, m in moments.items()},
     ).swing_rad
-    parts, _ = own_parts(placed_meshes(plan, median, swing))
-    places = place_segments(plan, median, swing)
-    # Shifts in each segment's own axes and by its length, so that they fit any draw.
+    parts, _ = own_parts(placed_meshes(plan, lofts, swing, around=28, places=3))
+    places = place_segments(plan, lofts, swing)
     return {
         name: replace(
             part,
-            shift_mm=places[name].turn[0].T @ part.shift_mm / float(median[name].length_mm[0]),
+            shift_mm=places[name].turn[0].T @ part.shift_mm / float(lofts[name].length_mm[0]),
         )
         for name, part in parts.items()
     }
 
 
 def _volumes_and_skin(
-    plan: BodyPlan, moments: Mapping[str, Moments], own: Mapping[str, OwnPart]
+    plan: BodyPlan, moments: Mapping[str, Moments], own: Mapping[str, OwnDraws]
 ) -> tuple[dict[str, Draws], dict[str, Draws]]:
     volumes, skins = {}, {}
     for name, moment in moments.items():
         copies = plan.segments[name].copies
-        if own[name].share < 1e-6:
+        if not own[name].seen:
             continue
         volumes[name] = copies * own[name].share * moment.volume_mm3 * 1e-9
-        # Area follows volume as in bodies of one shape.
-        size = (moment.volume_mm3 / np.median(moment.volume_mm3)) ** (2 / 3)
-        skins[name] = copies * own[name].area_mm2 * 1e-6 * size
+        skins[name] = copies * own[name].area_mm2 * 1e-6
     return volumes, skins
 
 
@@ -293,15 +352,17 @@ def _own_centres(
     plan: BodyPlan,
     lofts: Mapping[str, LoftedSegment],
     moments: Mapping[str, Moments],
-    own: Mapping[str, OwnPart],
+    own: Mapping[str, OwnDraws],
 ) -> dict[str, Draws]:
     centres = {}
     for name, moment in moments.items():
-        shift = own[name].shift_mm.copy()
+        if not own[name].seen:
+            continue
+        shift = own[name].shift.copy()
         if plan.segments[name].copies == 1:
             shift[1] = 0.0
         centres[name] = moment.centre_mm + lofts[name].length_mm[:, None] * shift
-    return {name: centre for name, centre in centres.items() if own[name].share >= 1e-6}
+    return centres
 
 
 def _fat_of(lean: LeanBody, fatness: Fatness) -> Draws:

@@ -8,7 +8,7 @@ import numpy as np
 from bonewright.body.grown import GrownBody, placed_meshes, typical_lofts
 from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
 from bonewright.body.posture import Place, place_segments, point_on, to_world
-from bonewright.body.solids import Mesh, joined, solid_of
+from bonewright.body.solids import Mesh, joined, mesh_measures, solid_of
 from bonewright.quantity import Draws
 
 __all__ = ["VIEWS", "BonePiece", "Outline", "standing_bones", "state_mesh", "view_outlines"]
@@ -30,14 +30,17 @@ class BonePiece:
     outline: Outline
 
 
-def fat_lofts(body: GrownBody, state: str, *, plumage: bool = False) -> dict[str, LoftedSegment]:
+def fat_lofts(
+    body: GrownBody, state: str, *, plumage: bool = False, times: float = 1.0
+) -> dict[str, LoftedSegment]:
     """Return the median body of a state: the fat-free segments with their fat laid on.
 
     Under the skin each segment is thickened evenly; in the root the underside is lowered by
-    the volume of the belly's fat. With ``plumage`` the feathers' depth is added.
+    the volume of the belly's fat. ``times`` multiplies the fat. With ``plumage`` the feathers'
+    depth is added.
     """
     fatness = body.states[state].fatness
-    fat_m3 = float(np.median(body.states[state].fat_draws_kg / body.lean.fat_density_kg_m3))
+    fat_m3 = _fat_m3(body, state) * times
     belly_m3 = fat_m3 * float(np.median(fatness.in_belly))
     weights = {
         name: body.plan.segments[name].segment.fat_share * float(np.median(area))
@@ -82,16 +85,30 @@ def _bellied(loft: LoftedSegment, volume_mm3: float) -> LoftedSegment:
     return replace(loft, ventral_mm=loft.ventral_mm + 10.0 * volume_mm3 / gained * bump)
 
 
+def _fat_m3(body: GrownBody, state: str) -> float:
+    return float(np.median(body.states[state].fat_draws_kg / body.lean.fat_density_kg_m3))
+
+
 def state_mesh(body: GrownBody, state: str, *, plumage: bool = False) -> Mesh:
     """Join the median body of a state into one solid standing on the ground z = 0, mm.
 
-    The middle of the feet stands at x = 0; x runs forward, y to the left.
+    The middle of the feet stands at x = 0; x runs forward, y to the left. Where thickened
+    parts grow into each other fat is lost to sight, so that it is laid on again until the
+    joined solid has gained the fat's volume.
     """
-    lofts = fat_lofts(body, state, plumage=plumage)
+    bare = mesh_measures(_joined(body, fat_lofts(body, state, times=0.0))).volume_mm3
+    laid = mesh_measures(_joined(body, fat_lofts(body, state))).volume_mm3
+    times = _fat_m3(body, state) * 1e9 / max(laid - bare, 1.0)
+    whole = _joined(
+        body, fat_lofts(body, state, plumage=plumage, times=float(np.clip(times, 1, 3)))
+    )
+    return Mesh(vertices_mm=whole.vertices_mm - _datum(body), faces=whole.faces)
+
+
+def _joined(body: GrownBody, lofts: Mapping[str, LoftedSegment]) -> Mesh:
     swing = np.median(body.stance.swing_rad, keepdims=True)
     meshes = placed_meshes(body.plan, lofts, swing, around=40, places=4)
-    whole = joined([mesh for pair in meshes.values() for mesh in pair])
-    return Mesh(vertices_mm=whole.vertices_mm - _datum(body), faces=whole.faces)
+    return joined([mesh for pair in meshes.values() for mesh in pair])
 
 
 def _datum(body: GrownBody) -> Draws:

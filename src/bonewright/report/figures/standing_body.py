@@ -84,7 +84,7 @@ def _drawing(
             {"x": round(px, 2), "y": round(py, 2), "order": order, "shape": number}
             for order, (px, py) in enumerate((*shape.outline, shape.outline[0]))
         ]
-        mark = {"strokeWidth": shape.width, "stroke": shape.stroke, "opacity": 1}
+        mark: dict[str, Any] = {"strokeWidth": shape.width, "stroke": shape.stroke, "opacity": 1}
         mark |= {"strokeDash": [4, 3]} if shape.dashed else {}
         mark |= (
             {"filled": True, "fill": shape.fill, "fillOpacity": 1}
