@@ -39,6 +39,7 @@ from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.study.model import Relative, Study
+from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
@@ -272,6 +273,23 @@ def _stream(study: Study, step: str, *, part: int | None = None) -> np.random.Ge
     return np.random.default_rng(np.random.SeedSequence(study.settings.draws.seed, spawn_key=place))
 
 
+_FATNESS = {"lean": "lean", "mean": "middling fatness", "fat": "fat"}
+
+
+def _measure_words(code: str) -> str:
+    """Name a measurement of a leg bone: 'breadth of the upper end (Bp)'."""
+    meaning = MEASUREMENT_CODES.get(code)
+    if meaning is None:
+        return code
+    return f"{meaning.replace('proximal', 'upper').replace('distal', 'lower')} ({code})"
+
+
+def _name_words(name: str, *, start: bool = True) -> str:
+    """Write a row's name as words: 'maquette-1' becomes 'Maquette 1'."""
+    words = name.replace("-", " ").replace("_", " ")
+    return words[:1].upper() + words[1:] if start else words
+
+
 def _lines_of_evidence(
     relatives: RelativesResult | None, body: BodyResult | None, choices: Choices
 ) -> tuple[Line, ...]:
@@ -283,7 +301,7 @@ def _lines_of_evidence(
             lines.append(
                 Line(
                     key=f"relatives.mass.{element}.{code}",
-                    title=f"Leg bones: {element} {code}",
+                    title=f"Leg bones: {element}, {_measure_words(code)}",
                     mass_draws_kg=fit.mass_draws_kg,
                     pooled=chosen,
                     reason=(
@@ -306,7 +324,7 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
     lines = [
         Line(
             key=f"body.mass.{maquette.body_id}",
-            title=f"{maquette.body_id.capitalize()} ({maquette.state})",
+            title=f"{_name_words(maquette.body_id)}, {_FATNESS[maquette.state]}",
             mass_draws_kg=maquette.mass_draws_kg,
             pooled=maquette.state == "mean",
             reason=(
@@ -333,8 +351,8 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
         lines.append(
             Line(
                 key=f"body.scan.mass.{scan.body_id.replace(' ', '_')}",
-                title=f"Scan of {scan.body_id}"
-                + (" (hulls)" if scan.kind == "skeleton" else f" ({scan.state})"),
+                title=f"Scan of {_name_words(scan.body_id, start=False)}, "
+                + ("hulls" if scan.kind == "skeleton" else _FATNESS[scan.state]),
                 mass_draws_kg=scan.mass_draws_kg,
                 pooled=pooled,
                 reason=reason,
@@ -348,7 +366,7 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
             lines.append(
                 Line(
                     key=f"body.grown.mass.{state}",
-                    title=f"Grown from the skeleton ({state})",
+                    title=f"Grown from the skeleton, {_FATNESS[state]}",
                     mass_draws_kg=grown.mass_draws_kg,
                     pooled=state == "mean" and not leans,
                     reason=(

@@ -170,7 +170,10 @@ def _caveats(
 
 def _agreement_sentence(pooled: Sequence[Line], clashing: Sequence[Clash]) -> str:
     if len(pooled) == 1:
-        return f"Only one line of evidence gives a mass ({_says(pooled[0])}); nothing checks it."
+        return (
+            f"Only one line of evidence gives a mass ({_says(pooled[0])}); nothing checks it, and"
+            " the verdict is wider than the line by as much as honest methods commonly differ."
+        )
     all_say = "; ".join(_says(line) for line in pooled)
     if not clashing:
         return (

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from bonewright.findings import Caveat, Finding, HowGot, Statement
 from bonewright.judgement.pooling import PooledMass
+from bonewright.judgement.published_lines import judge_published
 from bonewright.quantity import Quantity, format_interval
 
 __all__ = ["Verdict", "deliver_verdict"]
@@ -42,6 +43,7 @@ def deliver_verdict(
         finding.key: finding
         for finding in (*other_findings, *(() if pooled is None else pooled.findings))
     }
+    published = None if pooled is None else judge_published(other_findings, pooled)
     if pooled is None:
         mass = _no_answer("How much the average animal weighed", unanswered, "judgement")
         agreement = "No lines of evidence on mass can be compared."
@@ -49,6 +51,8 @@ def deliver_verdict(
         summary = Quantity(draws=pooled.mass_draws_kg, unit="kg").summary()
         mass = f"The average animal weighed {format_interval(summary, 'kg')}."
         agreement = _statement(findings["judgement.agreement"])
+        if published is not None:
+            agreement += "".join(f" Not counted: {caveat.text}" for caveat in published.caveats)
     movement = (
         _statement(findings["movement.could_run"])
         if "movement.could_run" in findings
@@ -84,7 +88,8 @@ def deliver_verdict(
                 ),
             )
             for name, title, sentence, source in parts
-        ),
+        )
+        + (() if published is None else (published,)),
     )
 
 

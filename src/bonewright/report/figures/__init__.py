@@ -77,7 +77,7 @@ _SPECS = (
             _given(run.pooled), run.movement, run.testimony, further=_published(run)
         ),
         caption_fn=lambda run: masses.mass_lines_caption(
-            _given(run.pooled), run.movement, run.testimony
+            _given(run.pooled), run.movement, run.testimony, further=_published(run)
         ),
         alt_fn=lambda run: masses.mass_lines_words(_given(run.pooled), run.movement, run.testimony),
     ),

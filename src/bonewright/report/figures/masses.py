@@ -8,6 +8,7 @@ import numpy as np
 
 from bonewright.findings import Finding
 from bonewright.judgement.pooling import PooledMass
+from bonewright.judgement.published_lines import SCATTER_NOT_INCLUDED, published_masses
 from bonewright.movement.strength import StrengthResult
 from bonewright.quantity import Quantity, Summary
 from bonewright.report.figures.figure import Chart
@@ -17,8 +18,14 @@ from bonewright.report.figures.intervals import (
     padded_log_domain,
     row_of_summary,
 )
-from bonewright.report.theme import COPY, LOST, OTHER, POOLED, VERDICT
-from bonewright.report.wording import interval_words, mass_words, range_words, year_words
+from bonewright.report.theme import COPY, FAINT, LOST, OTHER, POOLED, VERDICT
+from bonewright.report.wording import (
+    interval_words,
+    mass_words,
+    plural,
+    range_words,
+    year_words,
+)
 from bonewright.testimony.witnesses import TestimonyResult, WeighedClaim
 
 __all__ = [
@@ -31,8 +38,9 @@ __all__ = [
     "weight_claims",
 ]
 
-_PLOT = 270
-_LABELS = 250
+_PLOT = 250
+_LABELS = 280
+_LETTERS = 58
 
 
 def _summary(draws_kg: object) -> Summary:
@@ -75,10 +83,28 @@ def _window_rows(movement: StrengthResult) -> list[IntervalRow]:
 
 
 def _short(title: str) -> str:
-    # A row has room for about forty letters; what stands in brackets names the bone.
+    """Cut a title to what a row has room for; what stands in brackets names the bone."""
     opening, bracket, closing = title.partition(" (")
-    room = 40 - len(bracket + closing)
-    return f"{textwrap.shorten(opening, room, placeholder='…')}{bracket}{closing}"
+    if len(title) > _LETTERS and bracket:
+        # 'femur, breadth of the upper end (Bp)' is still told by its code.
+        opening = opening.partition(", ")[0]
+    room = max(_LETTERS - len(bracket + closing), 12)
+    return f"{textwrap.shorten(opening, room, placeholder=' …')}{bracket}{closing}"
+
+
+def _published_row(finding: Finding, summary: Summary) -> IntervalRow:
+    title = finding.title.replace("Body mass by a published equation for", "Published:", 1)
+    known = all(caveat.code != SCATTER_NOT_INCLUDED for caveat in finding.caveats)
+    return IntervalRow(
+        label=_short(title),
+        middle=summary.median,
+        inner=summary.interval50 if known else None,
+        outer=summary.interval95,
+        colour=OTHER if known else FAINT,
+        filled=known,
+        margin=mass_words(summary) + ("" if known else " *"),
+        weight=0.65,
+    )
 
 
 def _panels(
@@ -100,26 +126,21 @@ def _panels(
         summary = _summary(line.mass_draws_kg)
         if line.pooled:
             entering.append(
-                row_of_summary(line.title, summary, colour=VERDICT, margin=mass_words(summary))
+                row_of_summary(
+                    _short(line.title), summary, colour=VERDICT, margin=mass_words(summary)
+                )
             )
         else:
             others.append(
                 row_of_summary(
-                    line.title, summary, colour=OTHER, margin=mass_words(summary), weight=0.65
-                )
-            )
-    for finding in further:
-        if isinstance(finding.value, Quantity):
-            summary = finding.value.summary()
-            others.append(
-                row_of_summary(
-                    _short(finding.title),
+                    _short(line.title),
                     summary,
                     colour=OTHER,
                     margin=mass_words(summary),
                     weight=0.65,
                 )
             )
+    others += [_published_row(finding, summary) for finding, summary in published_masses(further)]
     panels.append(("Lines of evidence that enter it", entering, 16.0))
     panels.append(("Further estimates, not counted twice", others, 11.0))
     if movement is not None:
@@ -185,15 +206,29 @@ def mass_lines(
 
 
 def mass_lines_caption(
-    pooled: PooledMass, movement: StrengthResult | None, testimony: TestimonyResult | None
+    pooled: PooledMass,
+    movement: StrengthResult | None,
+    testimony: TestimonyResult | None,
+    *,
+    further: tuple[Finding, ...] = (),
 ) -> str:
     """Say what the marks of the figure mean."""
     entering = sum(line.pooled for line in pooled.lines)
     words = (
         "Dots: medians; thick and thin bars: 50 and 95 % intervals; shaded: the verdict's 95 %"
-        f" interval; figures at the right in kg. {entering} of {len(pooled.lines)} estimates enter"
-        " the verdict: the others share its bones or show another state of the body."
+        f" interval; figures at the right in kg. Of {plural(len(pooled.lines), 'estimate')}"
+        f" {entering} {'enters' if entering == 1 else 'enter'} the verdict: the others share its"
+        " bones or show another state of the body."
     )
+    if any(
+        caveat.code == SCATTER_NOT_INCLUDED
+        for finding, _ in published_masses(further)
+        for caveat in finding.caveats
+    ):
+        words += (
+            " Hollow and marked *: published equations whose bar holds the bone's uncertainty"
+            " only, since how animals scatter about them is not known here."
+        )
     if movement is not None:
         words += (
             " Strength: thick bars join the medians of a window's two ends, thin ones their outer"
@@ -235,7 +270,10 @@ def leave_one_line_out(pooled: PooledMass) -> Chart:
     rows = [row_of_summary("all lines", verdict, colour=VERDICT, margin=mass_words(verdict))]
     rows += [
         row_of_summary(
-            f"without {titles.get(key, key)}", summary, colour=POOLED, margin=mass_words(summary)
+            f"without {_short(titles.get(key, key))}",
+            summary,
+            colour=POOLED,
+            margin=mass_words(summary),
         )
         for key, summary in pooled.without.items()
     ]
@@ -245,10 +283,11 @@ def leave_one_line_out(pooled: PooledMass) -> Chart:
         x_title="Pooled body mass (kg, logarithmic scale)",
         domain=padded_log_domain(reach),
         log=True,
-        width=_PLOT,
+        width=_PLOT - 20,
         step=24,
         band=verdict.interval95,
-        label_width=240,
+        label_width=300,
+        label_size=10,
     )
 
 
