@@ -6,12 +6,14 @@ from numpy.typing import NDArray
 from bonewright.sections.edge_of_runs import OuterEdge
 from bonewright.sections.runs import find_runs
 from bonewright.sections.shape import Integrals, StackProperties, derive
-from bonewright.sections.whole_bone import keep_bone
+from bonewright.sections.whole_bone import WholeBone, keep_bone
 
 __all__ = ["voxel_properties"]
 
 # Slices worked on together: enough to share the cost of a call, few enough for memory.
 _TOGETHER = 64
+# Pictures of no more rows than this are read between rows too, this many times finer.
+_SMALL, _FINER = 500, 4
 
 
 def voxel_properties(
@@ -47,30 +49,44 @@ def voxel_properties(
     near it, and the perimeter counted by Cauchy and Crofton's formula over four directions
     [Crofton]_, so that neither depends on how the shape happens to fall on the grid.
     """
-    parts = [
-        _few_slices(
-            slices[start : start + _TOGETHER],
-            threshold=threshold,
-            pixel_mm=pixel_mm,
-            within_voxels=within_voxels,
+    parts = []
+    for start in range(0, len(slices), _TOGETHER):
+        few = slices[start : start + _TOGETHER]
+        bone = keep_bone(find_runs(few, threshold, within_voxels=within_voxels))
+        # Crossings are counted on voxels as they are: Crofton's four directions serve squares.
+        marrow = bone.marrow_voxels > 0
+        edges = _perimeter(bone.crossings, width=pixel_mm[0], height=pixel_mm[1])
+        height = pixel_mm[1]
+        if within_voxels and few.shape[1] <= _SMALL:
+            height /= _FINER
+            bone = keep_bone(find_runs(_finer_rows(few), threshold, within_voxels=True))
+        parts.append(
+            _properties(
+                bone,
+                pixel_mm=(pixel_mm[0], height),
+                mean_perimeter=edges / np.where(marrow, 2, 1),
+            )
         )
-        for start in range(0, len(slices), _TOGETHER)
-    ]
     return StackProperties.joined(parts)
 
 
-def _few_slices(
-    slices: NDArray[np.generic],
-    *,
-    threshold: float,
-    pixel_mm: tuple[float, float],
-    within_voxels: bool,
+def _finer_rows(slices: NDArray[np.generic]) -> NDArray[np.float32]:
+    """Put rows between rows by linear interpolation, so that edges lie within rows too."""
+    n_rows = slices.shape[1]
+    place = np.clip((np.arange(n_rows * _FINER) + 0.5) / _FINER - 0.5, 0, n_rows - 1)
+    below = np.minimum(place.astype(np.int64), max(n_rows - 2, 0))
+    share = (place - below).astype(np.float32)[:, None]
+    grey = np.asarray(slices, dtype=np.float32)
+    above = grey[:, np.minimum(below + 1, n_rows - 1)]
+    return np.asarray(grey[:, below] * (1 - share) + above * share)
+
+
+def _properties(
+    bone: WholeBone, *, pixel_mm: tuple[float, float], mean_perimeter: NDArray[np.float64]
 ) -> StackProperties:
-    runs = find_runs(slices, threshold, within_voxels=within_voxels)
-    bone = keep_bone(runs)
+    runs = bone.runs
     width, height = pixel_mm
     n_slices, n_rows, n_columns = runs.shape
-    runs = bone.runs
     start = (runs.start - (n_columns - 1) / 2) * width
     stop = (runs.stop - (n_columns - 1) / 2) * width
     y = np.asarray(((n_rows - 1) / 2 - runs.row) * height, dtype=np.float64)
@@ -95,8 +111,7 @@ def _few_slices(
             reach=edge.reach,
             farthest=edge.farthest,
             whole_area=np.asarray(integrals.area) + bone.marrow_voxels * width * height,
-            mean_perimeter=_perimeter(bone.crossings, width=width, height=height)
-            / np.where(bone.marrow_voxels > 0, 2, 1),
+            mean_perimeter=mean_perimeter,
         )
     return StackProperties(**{name: np.asarray(value) for name, value in values.items()})
 
