@@ -71,10 +71,12 @@ def run(
     """Compute everything and print the verdict."""
     from bonewright.pipeline import run_study
     from bonewright.report.as_json import findings_json, write_findings
+    from bonewright.report.kept_runs import keep_run
     from bonewright.study.load import load_study
 
     result = run_study(load_study(folder))
     saved = write_findings(result, folder)
+    kept = keep_run(result, folder)
     if as_json:
         sys.stdout.write(json.dumps(findings_json(result), indent=2, ensure_ascii=False) + "\n")
         return
@@ -101,6 +103,8 @@ def run(
         _say("The findings were not saved: the study's results folder cannot be written.")
     else:
         _say(f"All findings: {saved}")
+    if kept is not None:
+        _say(f"Kept as run {kept}")
 
 
 @app.command()
@@ -220,6 +224,133 @@ def _look_at(folder: Path, name: str, svg: str) -> None:
     sheet.parent.mkdir(parents=True, exist_ok=True)
     sheet.write_text(svg, encoding="utf-8")
     _say(f"Look at the contour: {sheet}")
+
+
+@app.command()
+def shape(folder: Folder) -> None:
+    """Write the body grown from the skeleton as GLB solids, lean, average, fat and feathered."""
+    from bonewright.pipeline import run_study
+    from bonewright.report.body_desk import write_solids
+    from bonewright.study.load import load_study
+
+    for path in write_solids(run_study(load_study(folder)), folder):
+        _say(f"Wrote {path}")
+
+
+@app.command()
+def plan(folder: Folder) -> None:
+    """Write the body plan of a ground bird into the study's tables, to be edited there."""
+    from bonewright.report.body_desk import write_plan
+
+    for path in write_plan(folder):
+        _say(f"Wrote {path}")
+
+
+@app.command()
+def hoops(
+    folder: Folder,
+    segment: Annotated[str, typer.Argument(help="The segment, such as trunk.")],
+    side: Annotated[
+        Path | None, typer.Option(help="Its outline from the side, SVG or DXF.")
+    ] = None,
+    top: Annotated[Path | None, typer.Option(help="Its outline from above, SVG or DXF.")] = None,
+    scan: Annotated[
+        Path | None, typer.Option(help="Or a scan of it, lying along x with its back up (z).")
+    ] = None,
+    other_percent: Annotated[
+        float, typer.Option(help="Share of the traced volume that is fat or plumage.")
+    ] = 0.0,
+    accept: Annotated[bool, typer.Option(help="Keep the hoops in the study.")] = False,
+) -> None:
+    """Trace the hoops of a segment from outlines of two sides, or from a scan."""
+    from bonewright.report.body_desk import accept_hoops, hoops_of_drawings, hoops_of_scan
+
+    if not 0 <= other_percent < 90:
+        raise typer.BadParameter("--other-percent must lie between 0 and 90.")
+    if scan is not None and side is None and top is None:
+        found, source = hoops_of_scan(scan), scan.name
+    elif scan is None and side is not None and top is not None:
+        found, source = hoops_of_drawings(side, top), f"{side.name} and {top.name}"
+    else:
+        raise typer.BadParameter("Give --side and --top, or --scan.")
+    _say("station %, half-width, above, below (over the segment's length), shape")
+    for hoop in found:
+        _say(
+            f"{100 * hoop.station:9.0f}  {hoop.half_width:10.3f}  {hoop.dorsal:5.3f}"
+            f"  {hoop.ventral:5.3f}  {hoop.exponent:5.2f}"
+        )
+    if accept:
+        accept_hoops(folder, segment, found, source=source, other_percent=other_percent)
+        _say(
+            "Kept in tables/body_hoops.csv. Say in study.toml (body_plan_traced_from) what they"
+            " were traced from."
+        )
+
+
+@app.command()
+def compare(
+    earlier: Annotated[str, typer.Argument(help="A kept run, a study folder or an archive.")],
+    later: Annotated[str, typer.Argument(help="The same: what to compare it with.")],
+    study: Annotated[Path, typer.Option(help="The study whose kept runs are meant.")] = Path(),
+) -> None:
+    """Show which conclusions moved between two runs, how far, and because of which rows."""
+    from bonewright.report.compared import compared_words
+    from bonewright.report.kept_runs import opened_run
+
+    with opened_run(earlier, folder=study) as before, opened_run(later, folder=study) as after:
+        for line in compared_words(before, after):
+            _say(line)
+
+
+@app.command()
+def archive(
+    folder: Folder,
+    to: Annotated[Path | None, typer.Option(help="The file to write.")] = None,
+) -> None:
+    """Write study, findings and report as one file to deposit (RO-Crate)."""
+    import datetime
+
+    from bonewright.pipeline import run_study
+    from bonewright.report.archive import archive_name, write_archive
+    from bonewright.study.load import load_study
+
+    result = run_study(load_study(folder))
+    made = datetime.datetime.now(tz=datetime.UTC).date()
+    target = Path(archive_name(result, made)) if to is None else to
+    _say(f"Wrote {write_archive(result, folder, target, made=made)}")
+
+
+@app.command()
+def reopen(
+    archive_file: Annotated[Path, typer.Argument(help="An archive, as bonewright archive wrote.")],
+    folder: Annotated[Path, typer.Argument(help="A new folder to unpack it in.")],
+) -> None:
+    """Unpack an archive, check it, run it, and say whether the findings are the same."""
+    from bonewright.report.archive import reopen as reopen_archive
+
+    reopened = reopen_archive(archive_file, folder)
+    _say(f"Unpacked to {folder}; every file is as it was deposited.")
+    if reopened.identical:
+        _say("Run again: every finding is identical, bit for bit.")
+        return
+    _say(f"Run again: {len(reopened.differing)} findings differ: {reopened.differing[0]}, ...")
+    for words in reopened.versions:
+        _say(f"  {words}")
+    raise typer.Exit(1)
+
+
+@app.command()
+def label(
+    folder: Folder,
+) -> None:
+    """Print the facts for a gallery label, short, medium and long, with their findings."""
+    from bonewright.pipeline import run_study
+    from bonewright.report.label import label_words, labels
+    from bonewright.study.load import load_study
+
+    for text in labels(run_study(load_study(folder))):
+        for line in label_words(text):
+            _say(line)
 
 
 @app.command(name="open")

@@ -254,6 +254,11 @@ PUBLICATIONS: dict[str, Publication] = dict(
             " a single covariate. Statistics in Medicine 22: 2693-2710.",
         ),
         _publication(
+            "Shapley1953",
+            "Shapley, L. S. 1953. A value for n-person games. In: Contributions to the theory of"
+            " games II (eds Kuhn, H. W., Tucker, A. W.), 307-317. Princeton University Press.",
+        ),
+        _publication(
             "Viechtbauer2005",
             "Viechtbauer, W. 2005. Bias and efficiency of meta-analytic variance estimators in the"
             " random-effects model. Journal of Educational and Behavioral Statistics 30: 261-293.",
@@ -262,6 +267,16 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "Viechtbauer2007",
             "Viechtbauer, W. 2007. Confidence intervals for the amount of heterogeneity in"
             " meta-analysis. Statistics in Medicine 26: 37-52.",
+        ),
+        _publication(
+            "Flesch1948",
+            "Flesch, R. 1948. A new readability yardstick. Journal of Applied Psychology 32:"
+            " 221-233.",
+        ),
+        _publication(
+            "Kincaid1975",
+            "Kincaid, J. P., Fishburne, R. P., Rogers, R. L., Chissom, B. S. 1975. Derivation of"
+            " new readability formulas for Navy enlisted personnel. Research Branch Report 8-75.",
         ),
         _publication(
             "Gelman2006",

@@ -8,6 +8,7 @@ __all__ = [
     "Animal",
     "BlindProof",
     "Choices",
+    "Deposit",
     "DrawSettings",
     "Proportions",
     "RangeChoice",
@@ -42,6 +43,9 @@ class Animal(_Part):
     name: Word = Field(description="What you call the animal.")
     scientific_name: str = Field(default="", description="Its scientific name, if it has one.")
     place: str = Field(default="", description="Where it lived.")
+    flight: Literal["flying", "flightless", "unknown"] = Field(
+        default="unknown", description="Whether it flew: flying, flightless or unknown."
+    )
 
 
 class DrawSettings(_Part):
@@ -93,7 +97,7 @@ class Choices(_Part):
     )
     average_percentile: Annotated[float, Field(gt=0, lt=100)] = Field(
         default=50.0,
-        description="With average = \"percentile\": how many percent of its kind it is larger than.",
+        description='With average = "percentile": how many percent of its kind it is larger than.',
     )
     average_sexes: Literal["as found", "both alike"] = Field(
         default="as found",
@@ -403,11 +407,36 @@ class BlindProof(_Part):
 
 
 class Tree(_Part):
-    """The file that holds the tree of relatives, below files/."""
+    """The file that holds the tree of relatives, below files/, and the lost animal's place."""
 
     file: Word = Field(
-        description="Newick or NEXUS file inside files/.", examples=["relatives.nwk"]
+        description="Newick or NEXUS file inside files/, of one tree or up to 10,000.",
+        examples=["relatives.nwk"],
     )
+    beside: tuple[Word, ...] = Field(
+        default=(),
+        description="Species whose clade the lost animal stands beside; none: at the root.",
+        examples=[["Invented species", "Invented sister"]],
+    )
+    stem_age: Annotated[tuple[float, ...], Field(max_length=2)] = Field(
+        default=(),
+        description="When its line left theirs, before the present, youngest and oldest, in the"
+        " tree's unit; none: anywhere on their stem.",
+        examples=[[5.0, 20.0]],
+    )
+    synonyms: dict[Word, Word] = Field(
+        default={},
+        description="Names in the tree that stand for other names in the tables.",
+        examples=[{"Old name": "Invented species"}],
+    )
+
+    @model_validator(mode="after")
+    def _range_of_ages(self) -> "Tree":
+        if self.stem_age and (
+            len(self.stem_age) != 2 or not 0 < self.stem_age[0] <= self.stem_age[1]
+        ):
+            raise ValueError("stem_age must hold two ages above 0, the youngest first")
+        return self
 
 
 class Witness(_Part):
@@ -440,6 +469,21 @@ class Proportions(_Part):
     )
 
 
+class Deposit(_Part):
+    """What an archive asks of whoever deposits the study."""
+
+    creators: tuple[Word, ...] = Field(
+        default=(), description="Who made the study: institutions or teams, first one first."
+    )
+    publisher: str = Field(default="", description="The archive or museum that publishes it.")
+    license: Word = Field(
+        default="All rights reserved",
+        description="The licence under which others may use it, by its usual name.",
+    )
+    license_url: str = Field(default="", description="Where that licence can be read.")
+    keywords: tuple[Word, ...] = Field(default=(), description="Words to find it by.")
+
+
 class Settings(_Part):
     """All of study.toml."""
 
@@ -450,4 +494,5 @@ class Settings(_Part):
     blind_proof: BlindProof | None = None
     tree: Tree | None = None
     witness: Witness | None = None
+    deposit: Deposit = Deposit()
     proportions: Proportions | None = None

@@ -1,0 +1,100 @@
+"""Two runs compared, in words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from bonewright.comparison import (
+    Change,
+    Inputs,
+    Moved,
+    Share,
+    attribute,
+    changes_between,
+    what_moved,
+)
+from bonewright.remembering import StepMemory
+from bonewright.report.wording import plural, value_words
+
+__all__ = ["Compared", "compare_inputs", "compared_words", "moved_words", "share_words"]
+
+# How many conclusions are traced to their rows: each is worth reading, all would not be.
+_TRACED = 6
+_SHOWN = 20
+_MAIN = ("judgement.verdict.mass", "judgement.mass", "movement.could_run")
+_WORTH_TELLING = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """What was changed, what moved, and what each change brought to the most moved."""
+
+    changes: tuple[Change, ...]
+    moved: tuple[Moved, ...]
+    shares: Mapping[str, tuple[Share, ...]]
+
+
+def compare_inputs(before: Inputs, after: Inputs, *, memory: StepMemory) -> Compared:
+    """Run both and compare them.
+
+    Raises
+    ------
+    StudyProblems
+        If either holds problems.
+    """
+    earlier, later = before.run(memory), after.run(memory)
+    moved = what_moved(earlier.findings, later.findings, write=value_words)
+    changes = changes_between(before, after)
+    by_key = {item.key: item for item in moved if item.by is not None}
+    main = [key for key in _MAIN if key in by_key]
+    traced = [*main, *(key for key in by_key if key not in main)][:_TRACED]
+    shares = attribute(before, after, changes=changes, keys=traced, memory=memory)
+    return Compared(changes=changes, moved=moved, shares=shares)
+
+
+def compared_words(before: Inputs, after: Inputs) -> tuple[str, ...]:
+    """Compare two runs and say it line by line."""
+    compared = compare_inputs(before, after, memory=StepMemory(answers_a_step=16))
+    count = plural(len(compared.changes), "row, choice or file", many="rows, choices or files")
+    lines = [f"Changed: {count}"]
+    lines += [f"  {change.words}" for change in compared.changes[:_SHOWN]]
+    if len(compared.changes) > _SHOWN:
+        lines.append(f"  and {len(compared.changes) - _SHOWN} more")
+    if not compared.moved:
+        lines.append("No conclusion moved.")
+        return tuple(lines)
+    main = [item for item in compared.moved if item.key in _MAIN]
+    far = [
+        item
+        for item in compared.moved
+        if item not in main and (item.by is None or abs(item.by) >= _WORTH_TELLING)
+    ]
+    lines.append("Moved (in halves of the earlier 95 % interval):")
+    for moved in (*main, *far)[:_SHOWN]:
+        lines.append(f"  {moved_words(moved)}")
+        lines += [f"    {words}" for words in share_words(compared.shares.get(moved.key, ()))]
+    if len(main) + len(far) > _SHOWN:
+        lines.append(f"  and {plural(len(main) + len(far) - _SHOWN, 'further conclusion')}")
+    near = len(compared.moved) - len(main) - len(far)
+    if near:
+        lines.append(f"  and {plural(near, 'conclusion')} by less than {_WORTH_TELLING:g}")
+    return tuple(lines)
+
+
+def moved_words(moved: Moved) -> str:
+    """Say how a conclusion moved."""
+    if not moved.before:
+        return f"{moved.title}: new: {moved.after}"
+    if not moved.after:
+        return f"{moved.title}: no longer given (was {moved.before})"
+    by = "" if moved.by is None else f" ({moved.by:+.2f})"
+    return f"{moved.title}: {moved.before} → {moved.after}{by}"
+
+
+def share_words(shares: tuple[Share, ...]) -> tuple[str, ...]:
+    """Say which changes brought a movement, the greatest first."""
+    telling = sorted(shares, key=lambda share: -abs(share.by))
+    return tuple(
+        f"because of {share.change.words}: {share.by:+.2f}"
+        for share in telling[:5]
+        if abs(share.by) >= 0.005
+    )
