@@ -38,6 +38,7 @@ from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
 from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
+from bonewright.skeleton.joint_average import AverageChoice
 from bonewright.study.model import Relative, Study
 from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
@@ -102,6 +103,12 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
             study.specimens,
             study.measurements,
             **judged,
+            relative_measurements=study.relative_measurements,
+            choice=AverageChoice(
+                kind=choices.average,
+                percentile=choices.average_percentile,
+                both_sexes_alike=choices.average_sexes == "both alike",
+            ),
             rng=_stream(study, "skeleton"),
             n_draws=n_draws,
         ),

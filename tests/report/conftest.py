@@ -11,7 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from bonewright.body.maquette import BodyResult, MaquetteMass
+from bonewright.body.lost_parts import LostPartsResult
+from bonewright.body.maquette import MaquetteMass
+from bonewright.body.weighing import BodyResult
 from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot, RowRef, Statement
 from bonewright.judgement.pooling import Line, PooledMass
 from bonewright.judgement.verdict import Verdict
@@ -104,8 +106,6 @@ def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
     )
     return AverageSkeleton(
         means=means,
-        measurement_error_percent=0.4,
-        n_repeated=30,
         minimum_number_of_individuals=25,
         doubts=doubts,
         findings=findings,
@@ -436,6 +436,11 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
                 rows=(),
             )
         },
+        scans={},
+        grown=None,
+        fasting=None,
+        parts=LostPartsResult(sizes={}, doubts=(), findings=()),
+        gaps=(),
         doubts=(),
         findings=(
             finding(
@@ -486,6 +491,8 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
             line.key: Quantity(draws=line.mass_draws_kg, unit="kg").summary()
             for line in (lines[2], lines[0])
         },
+        options=(),
+        wrong_percent={},
         findings=(
             finding(
                 "judgement.mass", "Pooled mass", Quantity(draws=mass, unit="kg"), n=2, n_of="lines"

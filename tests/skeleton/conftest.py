@@ -6,8 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from bonewright.findings import RowRef
+from bonewright.findings import Doubt, RowRef
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
+from bonewright.skeleton.joint_average import AverageChoice
+from bonewright.skeleton.sorting import sort_rows
 from bonewright.study.model import Measurement, Specimen
 
 # Typical sizes (mm) of a large flightless bird, chosen for the tests.
@@ -76,15 +78,23 @@ class Flock:
         kept: frozenset[tuple[str, str]] = frozenset(),
         set_aside: frozenset[tuple[str, str]] = frozenset(),
         n_draws: int = 2000,
+        choice: AverageChoice | None = None,
     ) -> AverageSkeleton:
         return average_skeleton(
             tuple(self.specimens),
             tuple(self.measurements),
             kept=kept,
             set_aside=set_aside,
+            choice=choice,
             rng=np.random.default_rng(1),
             n_draws=n_draws,
         )
+
+    def doubts(self) -> tuple[Doubt, ...]:
+        """Return the doubts alone, without averaging."""
+        nothing: frozenset[tuple[str, str]] = frozenset()
+        rows = tuple(self.specimens), tuple(self.measurements)
+        return sort_rows(*rows, kept=nothing, set_aside=nothing).doubts
 
 
 @pytest.fixture

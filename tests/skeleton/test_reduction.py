@@ -10,7 +10,7 @@ def test_an_observer_who_measured_five_times_weighs_no_more_than_one_who_measure
     for _ in range(5):
         flock.measure(bone, "GL", 100.0, "A")
     flock.measure(bone, "GL", 101.0, "B")
-    assert flock.average().means["femur", "GL"].mean_mm == pytest.approx(100.5)
+    assert flock.average().means["femur", "GL"].plain.mean_mm == pytest.approx(100.5)
 
 
 def test_left_and_right_of_one_individual_are_one_individual(flock) -> None:
@@ -20,7 +20,7 @@ def test_left_and_right_of_one_individual_are_one_individual(flock) -> None:
     mean = flock.average().means["femur", "GL"]
     assert mean.individuals_mm == pytest.approx((101.0, 104.0))
     assert (mean.n_individuals, mean.n_bones, mean.n_measurements) == (2, 3, 3)
-    assert mean.mean_mm == pytest.approx(102.5)
+    assert mean.plain.mean_mm == pytest.approx(102.5)
 
 
 def test_loose_bones_are_individuals_of_their_own_and_the_finding_says_so(flock) -> None:
@@ -37,7 +37,7 @@ def test_a_cast_whose_original_was_measured_is_not_counted_again(flock) -> None:
     flock.bone("femur", {"GL": 104.0}, preparation="cast", cast_of=original)
     result = flock.average()
     mean = result.means["femur", "GL"]
-    assert (mean.mean_mm, mean.n_bones, mean.n_individuals) == (100.0, 1, 1)
+    assert (mean.plain.mean_mm, mean.n_bones, mean.n_individuals) == (100.0, 1, 1)
     assert result.minimum_number_of_individuals == 1
 
 
@@ -66,7 +66,7 @@ def test_young_animals_stay_out_and_are_counted_as_left_out(flock) -> None:
     flock.bone("femur", {"GL": 60.0}, life_stage="juvenile")
     flock.bone("femur", {"GL": 80.0}, life_stage="subadult")
     result = flock.average()
-    assert result.means["femur", "GL"].mean_mm == 100.0
+    assert result.means["femur", "GL"].plain.mean_mm == 100.0
     left_out = next(f for f in result.findings if f.key == "skeleton.left_out")
     assert "bones of young animals: 2" in left_out.value.text
 

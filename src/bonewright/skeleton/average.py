@@ -1,4 +1,4 @@
-"""The average skeleton: one mean a measurement, over individuals."""
+"""The average skeleton: the mean of every measurement, all of them estimated together."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,63 +7,51 @@ import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Doubt, Finding, RowRef
-from bonewright.quantity import Draws
-from bonewright.skeleton.averaging import MeanOverIndividuals, means_over_individuals
+from bonewright.skeleton.averaging import PlainMean, plain_mean
+from bonewright.skeleton.bone_mean import BoneMean
 from bonewright.skeleton.counting import minimum_number_of_individuals
 from bonewright.skeleton.describing import (
     count_finding,
-    error_finding,
     left_out_finding,
     mean_finding,
     variation_finding,
 )
+from bonewright.skeleton.error_findings import error_findings
+from bonewright.skeleton.joint_average import (
+    NOT_JOINT,
+    AverageChoice,
+    JointAverage,
+    joint_average,
+)
+from bonewright.skeleton.measuring_error import MeasuringError, measuring_error
 from bonewright.skeleton.reduction import (
     BoneValue,
     IndividualValue,
     bone_values,
     individual_values,
 )
+from bonewright.skeleton.relatives_pattern import relatives_matrix
+from bonewright.skeleton.sex_findings import sexes_findings
 from bonewright.skeleton.sorting import SortedRows, sort_rows
-from bonewright.skeleton.variation import measurement_error_percent, pooled_variation
-from bonewright.study.model import Measurement, Specimen
+from bonewright.skeleton.variation import pooled_variation
+from bonewright.study.model import Measurement, RelativeMeasurement, Specimen
 from bonewright.study.schemas import ELEMENTS, MEASUREMENT_CODES
 
 __all__ = ["AverageSkeleton", "BoneMean", "average_skeleton"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BoneMean:
-    """Mean of one measurement over individuals.
+class AverageSkeleton:
+    """All bone means, keyed by (element, code), and what else the bones say.
 
-    ``individuals_mm`` are the individuals' values (pairs and repeats reduced first);
-    ``mean_draws_mm`` has shape (n_draws,); ``between_sd_mm`` is the standard deviation
-    between individuals (pooled coefficient of variation where n is 1).
+    ``joint`` is None where there are only toe bones. ``sorted_rows`` are the rows in use.
     """
 
-    element: str
-    code: str
-    n_individuals: int
-    n_bones: int
-    n_measurements: int
-    individuals_mm: tuple[float, ...]
-    mean_mm: float
-    between_sd_mm: float
-    mean_draws_mm: Draws
-    rows: tuple[RowRef, ...]
-
-    def __post_init__(self) -> None:
-        draws = np.array(self.mean_draws_mm, dtype=np.float64, copy=True)
-        draws.flags.writeable = False
-        object.__setattr__(self, "mean_draws_mm", draws)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class AverageSkeleton:
-    """All bone means, keyed by (element, code)."""
-
     means: Mapping[tuple[str, str], BoneMean]
-    measurement_error_percent: float | None
-    n_repeated: int
+    choice: AverageChoice
+    joint: JointAverage | None
+    measuring: MeasuringError
+    sorted_rows: SortedRows
     minimum_number_of_individuals: int
     doubts: tuple[Doubt, ...]
     findings: tuple[Finding, ...]
@@ -75,10 +63,12 @@ def average_skeleton(
     *,
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
+    relative_measurements: tuple[RelativeMeasurement, ...] = (),
+    choice: AverageChoice | None = None,
     rng: np.random.Generator,
     n_draws: int,
 ) -> AverageSkeleton:
-    """Average every measurement over individuals.
+    """Estimate the average of every measurement, all of them together.
 
     Parameters
     ----------
@@ -86,6 +76,10 @@ def average_skeleton(
         Checked rows of the study, lengths in mm.
     kept, set_aside
         (table, row id) of doubtful rows that the person kept, and of rows never to use.
+    relative_measurements
+        Of living relatives, mm: the pattern in which bones vary is pulled to theirs.
+    choice : AverageChoice
+        Which average; the arithmetic mean over those found if not given.
     rng, n_draws
         Source and number of draws.
 
@@ -94,7 +88,11 @@ def average_skeleton(
     NotEnoughEvidence
         If no full-grown bone has a measurement that can be used.
     """
-    sorted_rows = sort_rows(specimens, measurements, kept=kept, set_aside=set_aside)
+    choice = choice or AverageChoice()
+    relatives = relatives_matrix(relative_measurements, set_aside=set_aside)
+    sorted_rows = sort_rows(
+        specimens, measurements, kept=kept, set_aside=set_aside, relatives=relatives
+    )
     values = bone_values(sorted_rows.measurements, sorted_rows.grown_bones)
     groups = _by_measurement(individual_values(values))
     if not groups:
@@ -105,37 +103,51 @@ def average_skeleton(
             would_help="rows in measurements.csv for bones of adults in specimens.csv",
         )
     variation = pooled_variation([value.value_mm for value in group] for group in groups.values())
-    averaged = means_over_individuals(
-        list(groups.values()), variation=variation, rng=rng, n_draws=n_draws
+    measuring = measuring_error(values)
+    minimum = minimum_number_of_individuals(sorted_rows.bones.values())
+    joint = joint_average(
+        [value for group in groups.values() for value in group],
+        measuring=measuring,
+        relatives=relatives,
+        choice=choice,
+        minimum_individuals=minimum_number_of_individuals(sorted_rows.grown_bones.values()),
+        rng=rng,
+        n_draws=n_draws,
     )
     means = {
-        key: _bone_mean(key, group, mean)
-        for (key, group), mean in zip(groups.items(), averaged, strict=True)
+        key: _bone_mean(
+            key,
+            group,
+            plain=plain_mean(group, variation=variation),
+            joint=None if key[0] in NOT_JOINT else joint,
+            rng=rng,
+            n_draws=n_draws,
+        )
+        for key, group in groups.items()
     }
-    error_percent, n_repeated = measurement_error_percent(values)
-    minimum = minimum_number_of_individuals(sorted_rows.bones.values())
     findings = (
         *(
             mean_finding(
-                element=element,
-                code=code,
+                mean=means[element, code],
                 code_meaning=MEASUREMENT_CODES.get(code, code),
                 group=group,
-                mean=mean,
-                variation=variation,
+                choice=choice,
                 held_out=sorted_rows.would_have_fed.get((element, code), ()),
             )
-            for ((element, code), group), mean in zip(groups.items(), averaged, strict=True)
+            for (element, code), group in groups.items()
         ),
         count_finding(sorted_rows.bones.values(), minimum, sorted_rows.specimens_out),
-        error_finding(error_percent, n_repeated, _repeated_rows(values)),
+        *error_findings(measuring, _repeated_rows(values)),
         variation_finding(variation),
+        *sexes_findings(joint, choice),
         left_out_finding(_reasons(sorted_rows, values)),
     )
     return AverageSkeleton(
         means=means,
-        measurement_error_percent=error_percent,
-        n_repeated=n_repeated,
+        choice=choice,
+        joint=joint,
+        measuring=measuring,
+        sorted_rows=sorted_rows,
         minimum_number_of_individuals=minimum,
         doubts=sorted_rows.doubts,
         findings=findings,
@@ -155,9 +167,20 @@ def _by_measurement(
 
 
 def _bone_mean(
-    key: tuple[str, str], group: list[IndividualValue], mean: MeanOverIndividuals
+    key: tuple[str, str],
+    group: list[IndividualValue],
+    *,
+    plain: PlainMean,
+    joint: JointAverage | None,
+    rng: np.random.Generator,
+    n_draws: int,
 ) -> BoneMean:
     rows = tuple(ref for value in group for bone in value.bones for ref in bone.rows)
+    if joint is None:
+        draws, between_sd_mm = plain.draws_mm(rng=rng, n_draws=n_draws), plain.between_sd_mm
+    else:
+        draws = joint.column(key)
+        between_sd_mm = joint.between_sd_ln(key) * float(np.mean(draws))
     return BoneMean(
         element=key[0],
         code=key[1],
@@ -165,9 +188,10 @@ def _bone_mean(
         n_bones=sum(len(value.bones) for value in group),
         n_measurements=len(rows),
         individuals_mm=tuple(value.value_mm for value in group),
-        mean_mm=mean.mean_mm,
-        between_sd_mm=mean.between_sd_mm,
-        mean_draws_mm=mean.draws_mm,
+        mean_mm=float(np.mean(draws)),
+        between_sd_mm=between_sd_mm,
+        mean_draws_mm=draws,
+        plain=plain,
         rows=rows,
     )
 

@@ -4,53 +4,73 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
 from bonewright.quantity import Quantity
-from bonewright.skeleton.averaging import FEW_INDIVIDUALS, MeanOverIndividuals
+from bonewright.skeleton.averaging import FEW_INDIVIDUALS
+from bonewright.skeleton.bone_mean import BoneMean
 from bonewright.skeleton.bones import Bone
+from bonewright.skeleton.joint_average import NOT_JOINT, AverageChoice
 from bonewright.skeleton.reduction import IndividualValue
 from bonewright.skeleton.variation import ASSUMED_VARIATION, PooledVariation
 
 __all__ = [
     "count_finding",
-    "error_finding",
     "left_out_finding",
     "mean_finding",
     "variation_finding",
 ]
 
 _STEP = "skeleton"
+_WANTED = {
+    "arithmetic": "arithmetic mean",
+    "geometric": "geometric mean",
+    "median": "median individual",
+    "percentile": "individual larger than {0:g} % of its kind, in average proportions",
+    "larger sex": "geometric mean of the larger sex",
+    "smaller sex": "geometric mean of the smaller sex",
+    "female": "geometric mean of females",
+    "male": "geometric mean of males",
+}
+_JOINT = (
+    ", all measurements estimated together: ln length = mean + size of the individual +"
+    " deviation of the bone + residual + error of measuring, after repeats, casts and pairs"
+    " are reduced; drawn from the sampled model"
+)
+_PLAIN = (
+    ": the plain mean over individuals with its t interval, since the table does not tell"
+    " one toe bone from another"
+)
 _LENGTHS = frozenset({"GL", "GLl", "La", "Lm", "L", "LM", "dL", "LC", "LS", "LV", "CBL", "LP"})
 
 
 def mean_finding(
     *,
-    element: str,
-    code: str,
+    mean: BoneMean,
     code_meaning: str,
     group: Sequence[IndividualValue],
-    mean: MeanOverIndividuals,
-    variation: PooledVariation,
+    choice: AverageChoice,
     held_out: tuple[RowRef, ...],
 ) -> Finding:
-    """Describe the mean of one measurement; ``held_out`` are rows that would have fed it."""
+    """Describe one average; ``held_out`` are rows that would have fed it."""
+    joint = mean.element not in NOT_JOINT
     return Finding(
-        key=f"skeleton.mean.{element}.{code}",
+        key=f"skeleton.mean.{mean.element}.{mean.code}",
         step=_STEP,
-        title=f"Average {element}, {code_meaning} ({code})",
-        value=Quantity(draws=mean.draws_mm, unit="mm"),
+        title=f"Average {mean.element}, {code_meaning} ({mean.code})",
+        value=Quantity(draws=mean.mean_draws_mm, unit="mm"),
         how=HowGot(
-            formula=(
-                "mean over individuals, after repeats by observer, casts and pairs are reduced;"
-                " t interval, whose spread between individuals already holds the error of"
-                " measuring; draws tied over bones by one random weight an individual"
-            ),
+            formula=_WANTED[choice.kind].format(choice.percentile)
+            + (" of both sexes alike" if choice.both_sexes_alike else "")
+            + (_JOINT if joint else _PLAIN),
+            inputs=("choices.average", "choices.average_sexes"),
             rows=tuple(
                 ref for value in group for bone_value in value.bones for ref in bone_value.rows
             ),
-            sources=("Rubin1981", "Driesch1976"),
+            sources=("Driesch1976", "DempsterLairdRubin1977", "LiuRubinWu1998")
+            if joint
+            else ("Driesch1976",),
         ),
         n=len(group),
         n_of="individuals",
-        caveats=_mean_caveats(group, code=code, variation=variation, held_out=held_out),
+        caveats=_mean_caveats(group, code=mean.code, held_out=held_out),
     )
 
 
@@ -58,7 +78,6 @@ def _mean_caveats(
     group: Sequence[IndividualValue],
     *,
     code: str,
-    variation: PooledVariation,
     held_out: tuple[RowRef, ...],
 ) -> tuple[Caveat, ...]:
     values = [bone_value for individual in group for bone_value in individual.bones]
@@ -67,11 +86,9 @@ def _mean_caveats(
     if len(group) <= FEW_INDIVIDUALS:
         number = "one individual" if len(group) == 1 else f"only {len(group)} individuals"
         text = (
-            f"Known from {number}; how much individuals vary is borrowed from all measurements"
-            f" together ({100 * variation.coefficient:.1f} % of the mean)."
+            f"Known from {number}; the interval rests on how such bones vary, and on what the"
+            " rest of the skeleton says of their size."
         )
-        if variation.assumed:
-            text += f" Few share one, so {100 * ASSUMED_VARIATION:.0f} % (common practice) is used."
         rows = tuple(ref for value in values for ref in value.rows)
         kind = "one individual" if len(group) == 1 else "few individuals"
         caveats.append(Caveat(code=kind, text=text, rows=rows))
@@ -144,41 +161,6 @@ def count_finding(bones: Iterable[Bone], minimum: int, held_out: tuple[RowRef, .
         n=len(counted),
         n_of="bones",
         caveats=tuple(caveats),
-    )
-
-
-def error_finding(percent: float | None, n_repeated: int, rows: tuple[RowRef, ...]) -> Finding:
-    """Describe the technical error of measurement."""
-    value: Exact | Statement
-    if percent is None:
-        value = Statement(
-            text="No bone was measured twice, so the error of measuring is not known. Measure"
-            " ten bones again on another day, without looking at the first values."
-        )
-    else:
-        value = Exact(
-            value=percent,
-            unit="%",
-            why_no_interval=(
-                "It is an error itself; the spread between individuals already holds it, so"
-                " that it is not added to any interval."
-            ),
-        )
-    return Finding(
-        key="skeleton.measurement_error",
-        step=_STEP,
-        title="Technical error of measurement, relative to the mean",
-        value=value,
-        how=HowGot(
-            formula=(
-                "square root of the summed squares within repeats over their degrees of"
-                " freedom, each repeat in percent of its bone's mean"
-            ),
-            rows=rows,
-            sources=("UlijaszekKerr1999",),
-        ),
-        n=n_repeated,
-        n_of="repeated measurements",
     )
 
 

@@ -177,6 +177,10 @@ def side_doubts(bones: Iterable[Bone], *, decisions: Decisions) -> tuple[Doubt, 
     return tuple(doubts)
 
 
+def _one(element: str) -> str:
+    return f"{'an' if element[:1] in 'aeiou' else 'a'} {element}"
+
+
 def _element_doubt(
     specimen: Specimen, values: Sequence[BoneValue], *, fitting: str, decisions: Decisions
 ) -> Doubt:
@@ -186,8 +190,8 @@ def _element_doubt(
         column="element",
         kind="wrong element",
         found=f"{specimen.element} with {codes}",
-        expected=f"sizes of a {specimen.element}; these fit a {fitting}",
-        mend=f"Look at the bone: is it a {fitting}? Correct the element, or keep the row.",
+        expected=f"sizes of {_one(specimen.element)}; these fit {_one(fitting)}",
+        mend=f"Look at the bone: is it {_one(fitting)}? Correct the element, or keep the row.",
         held_out=True,
         decided=decisions.on(specimen.ref),
     )

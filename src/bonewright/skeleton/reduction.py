@@ -15,7 +15,8 @@ __all__ = ["BoneValue", "IndividualValue", "bone_values", "individual_values"]
 class BoneValue:
     """One measurement code on one bone, over all who measured it.
 
-    ``readings_mm`` are the single readings used; ``from_cast`` says that they were taken
+    ``readings_mm`` are the single readings used, ``observers``, ``instruments`` and
+    ``accuracies_mm`` (0 where unknown) go with them; ``from_cast`` says that they were taken
     on a cast because the original was not measured there.
     """
 
@@ -25,6 +26,9 @@ class BoneValue:
     readings_mm: tuple[float, ...]
     from_cast: bool
     rows: tuple[RowRef, ...]
+    observers: tuple[str, ...]
+    instruments: tuple[str, ...]
+    accuracies_mm: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +75,9 @@ def bone_values(
                 readings_mm=tuple(measurement.value_mm for measurement in used),
                 from_cast=from_cast,
                 rows=tuple(measurement.ref for measurement in used),
+                observers=tuple(measurement.observer or "" for measurement in used),
+                instruments=tuple(measurement.instrument or "" for measurement in used),
+                accuracies_mm=tuple(measurement.accuracy_mm or 0.0 for measurement in used),
             )
         )
     return tuple(values)

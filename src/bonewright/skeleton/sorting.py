@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from bonewright.findings import Doubt, RowRef
 from bonewright.skeleton.bones import Bone, join_casts
+from bonewright.skeleton.cast_doubts import cast_doubts
 from bonewright.skeleton.doubts import (
     Decisions,
     element_doubts,
@@ -12,6 +13,8 @@ from bonewright.skeleton.doubts import (
     repeat_doubts,
     side_doubts,
 )
+from bonewright.skeleton.fit_doubts import fit_doubts
+from bonewright.skeleton.ln_matrix import LnMatrix
 from bonewright.skeleton.reduction import bone_values
 from bonewright.skeleton.reference import usual_sizes
 from bonewright.study.model import Measurement, Specimen
@@ -41,10 +44,14 @@ def sort_rows(
     *,
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
+    relatives: LnMatrix | None = None,
 ) -> SortedRows:
-    """Raise the doubts and separate the rows that enter the average from the others."""
+    """Raise the doubts and separate the rows that enter the average from the others.
+
+    ``relatives`` say what to expect of a measurement that hardly any bone has.
+    """
     decisions = Decisions(kept=kept, set_aside=set_aside)
-    doubts = _raise_doubts(specimens, measurements, decisions=decisions)
+    doubts = _raise_doubts(specimens, measurements, relatives=relatives, decisions=decisions)
     refs = (*(row.ref for row in specimens), *(row.ref for row in measurements))
     out = {doubt.ref for doubt in doubts if doubt.held_out and doubt.decided != "keep"}
     out |= {ref for ref in refs if (ref.table, ref.row_id) in set_aside}
@@ -78,6 +85,7 @@ def _raise_doubts(
     specimens: tuple[Specimen, ...],
     measurements: tuple[Measurement, ...],
     *,
+    relatives: LnMatrix | None,
     decisions: Decisions,
 ) -> tuple[Doubt, ...]:
     bones = {name: bone for name, bone in join_casts(specimens).items() if not bone.young}
@@ -102,14 +110,38 @@ def _raise_doubts(
     of_readings = measurement_doubts(
         measurements, bone_of=bone_of, usual=usual, decisions=decisions
     )
-    of_repeats = repeat_doubts(
-        not_set_aside,
-        usual=usual,
+    in_use = [bone for bone in rest.values() if decisions.on(bone.specimen.ref) != "set aside"]
+    # What the first look holds out must not spoil the second.
+    named = {doubt.ref for doubt in (*of_elements, *of_readings) if doubt.decided != "keep"}
+    sound = bone_values(
+        (
+            row
+            for row in measurements
+            if row.ref not in named and decisions.on(row.ref) != "set aside"
+        ),
+        {bone.specimen.specimen_id: bone for bone in in_use},
+    )
+    of_casts = cast_doubts(sound, usual=usual, decisions=decisions)
+    of_fit = fit_doubts(
+        sound,
+        relatives=relatives,
         named=frozenset(doubt.ref for doubt in of_readings),
         decisions=decisions,
     )
-    in_use = [bone for bone in rest.values() if decisions.on(bone.specimen.ref) != "set aside"]
-    return (*of_elements, *of_readings, *of_repeats, *side_doubts(in_use, decisions=decisions))
+    of_repeats = repeat_doubts(
+        not_set_aside,
+        usual=usual,
+        named=frozenset(doubt.ref for doubt in (*of_readings, *of_fit)),
+        decisions=decisions,
+    )
+    return (
+        *of_elements,
+        *of_casts,
+        *of_readings,
+        *of_fit,
+        *of_repeats,
+        *side_doubts(in_use, decisions=decisions),
+    )
 
 
 def _would_have_fed(

@@ -4,12 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import fsum, sqrt
 
-from bonewright.skeleton.reduction import BoneValue
-
 __all__ = [
     "ASSUMED_VARIATION",
     "PooledVariation",
-    "measurement_error_percent",
     "pooled_variation",
     "technical_error",
 ]
@@ -53,20 +50,6 @@ def technical_error(repeats: Iterable[Sequence[float]]) -> float | None:
             squares += fsum((reading - mean) ** 2 for reading in readings)
             degrees += len(readings) - 1
     return sqrt(squares / degrees) if degrees else None
-
-
-def measurement_error_percent(values: Iterable[BoneValue]) -> tuple[float | None, int]:
-    """Return the relative technical error, in percent, and how many values were repeated.
-
-    Each bone and code is set to its own mean first, so that a long bone does not outweigh
-    a short one.
-    """
-    relative = [
-        [100 * reading * len(value.readings_mm) / fsum(value.readings_mm) for reading in readings]
-        for value in values
-        if len(readings := value.readings_mm) > 1
-    ]
-    return technical_error(relative), len(relative)
 
 
 def pooled_variation(groups: Iterable[Sequence[float]]) -> PooledVariation:
