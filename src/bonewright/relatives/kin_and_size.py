@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 
 _NO_CURVE = 1e-6
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
     """The model's fixed choices, made on the proof table.
@@ -49,7 +50,7 @@ class Recipe:
     giant, 1 none.
     """
 
-    tail_freedom: float | None = 5.0
+    tail_freedom: float | None = 10.0
     curvature_sd: float = 0.05
     interaction_sd: float = 0.3
     heavy_share: float = 0.9
@@ -170,9 +171,7 @@ class KinAndSize:
             covariance=np.zeros((n, n_traits, 1, 1)),
         )
         by_kin = read_back(self.kin, as_line, gap, terms=lambda mass_ln: mass_ln[..., None])
-        return mixed(
-            by_size, on_grid_of(by_kin, by_size), share_of_first=self._heavy(by_size)
-        )
+        return mixed(by_size, on_grid_of(by_kin, by_size), share_of_first=self._heavy(by_size))
 
 
 def _terms(size_ln: Array, groups: Array, interaction: bool) -> Array:

@@ -6,7 +6,7 @@ for t deviations, with the lines' own uncertainty in it.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,10 +27,18 @@ _ENOUGH_FREEDOM = 150
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MassPosterior:
-    """Density of ln mass, one row an animal: ``grid_ln`` and ``density`` (n_animals, n_grid)."""
+    """Density of ln mass, one row an animal: ``grid_ln`` and ``density`` (n_animals, n_grid).
+
+    ``misfit`` (n_animals,) is the squared distance that the best mass leaves between the bones
+    and what is expected of them, about one less than there are bones where they agree as
+    relatives' do; ``from_lines`` (n_animals,) the share of the variance there that comes from
+    the lines' own uncertainty.
+    """
 
     grid_ln: Array
     density: Array
+    misfit: Array
+    from_lines: Array
 
     @property
     def cumulative(self) -> Array:
@@ -117,9 +125,17 @@ def read_back(
             log_part -= 0.5 * fit.rotation.shape[0] * np.log(scale)
             parts.append(log_part + np.log(weight_share * scale_share))
     log_density = np.logaddexp.reduce(parts, axis=0)
+    best = np.arange(len(grid)), np.argmax(log_density, axis=1)
+    variance = lines[best] + 1.0
+    own_lines = lines[best] - place.variance
     density = np.exp(log_density - np.max(log_density, axis=1, keepdims=True))
     density /= np.trapezoid(density, grid, axis=1)[:, None]
-    return MassPosterior(grid_ln=grid, density=density)
+    return MassPosterior(
+        grid_ln=grid,
+        density=density,
+        misfit=np.sum(error[best] ** 2 / variance, axis=1),
+        from_lines=np.mean(own_lines / variance, axis=1),
+    )
 
 
 def _closer(
@@ -158,13 +174,11 @@ def _scale_nodes(freedom: int) -> tuple[Array, Array]:
 
 
 def mixed(first: MassPosterior, second: MassPosterior, *, share_of_first: Array) -> MassPosterior:
-    """Mix two answers on each animal; both must stand on the same grid."""
+    """Mix two answers on each animal, on one grid; all else is said of the first."""
     # Where the second lies outside the grid altogether, the first stands alone.
     empty = np.sum(second.density, axis=1) <= 0
     share = np.where(empty, 1.0, share_of_first)[:, None]
-    return MassPosterior(
-        grid_ln=first.grid_ln, density=share * first.density + (1.0 - share) * second.density
-    )
+    return replace(first, density=share * first.density + (1.0 - share) * second.density)
 
 
 def on_grid_of(posterior: MassPosterior, other: MassPosterior) -> MassPosterior:
@@ -175,4 +189,4 @@ def on_grid_of(posterior: MassPosterior, other: MassPosterior) -> MassPosterior:
             other.grid_ln, posterior.grid_ln, posterior.density, strict=True
         )
     ]
-    return MassPosterior(grid_ln=other.grid_ln, density=np.array(density))
+    return replace(posterior, grid_ln=other.grid_ln, density=np.array(density))

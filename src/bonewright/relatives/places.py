@@ -76,7 +76,9 @@ def _place(fit: TwoCovariances, walked: Walked, coefficients: Array, covariance:
         predictors=np.swapaxes(walked.mean[:, :, :q], 0, 1),
         measurements=walked.mean[:, :, q].T,
         variance=np.maximum(walked.variance - own, 0.0).T,
-        coefficients=np.swapaxes(np.broadcast_to(coefficients, (*walked.left.shape[:1], n, q)), 0, 1),
+        coefficients=np.swapaxes(
+            np.broadcast_to(coefficients, (*walked.left.shape[:1], n, q)), 0, 1
+        ),
         covariance=np.swapaxes(
             np.broadcast_to(covariance, (*walked.left.shape[:1], n, q, q)), 0, 1
         ),

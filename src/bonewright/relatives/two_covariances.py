@@ -230,9 +230,7 @@ def _fitted(
         factors, curvature = found.point, found.inverse_curvature
         rotation, ratio = _diagonalised(*_covariances(factors, lower))
         before = weight
-        weight = _weights(
-            _walk(data, rotation, ratio, weight), weight, data.observed, tail_freedom
-        )
+        weight = _weights(_walk(data, rotation, ratio, weight), weight, data.observed, tail_freedom)
         if np.max(np.abs(np.log(weight / before))) < _WEIGHTS_STAND:
             break
     return factors, weight
@@ -345,16 +343,15 @@ def _objective(
     turned = data.measurements @ rotation.T
     shrunk = walked.coefficients * np.sqrt(data.precision)
     own_trace = np.sum(diagonal / weight, axis=1) + np.sum(
-        (data.precision > 0)
-        - np.einsum("kii->ki", walked.covariance) * data.precision,
+        (data.precision > 0) - np.einsum("kii->ki", walked.covariance) * data.precision,
         axis=1,
     )
     own_squares = (solved / weight) @ solved.T + shrunk @ shrunk.T
     by_own = 0.5 * (np.diag(own_trace) - own_squares)
     expected = _OWN_BEFOREHAND * rotation @ rotation.T
     by_own += 0.5 * _SPECIES_BEFOREHAND * (np.eye(len(ratio)) - expected)
-    before = 0.5 * _SPECIES_BEFOREHAND * float(
-        np.trace(expected) - 2 * np.linalg.slogdet(rotation)[1]
+    before = (
+        0.5 * _SPECIES_BEFOREHAND * float(np.trace(expected) - 2 * np.linalg.slogdet(rotation)[1])
     )
     through = solved @ turned - own_squares
     # a_k'C a_l from the measurement of the two with the greater ratio, which is exacter.

@@ -6,10 +6,10 @@ is one in which every cell can be read in one way only.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bonewright.errors import Problem
+from bonewright.errors import Problem, StudyProblems
 from bonewright.study.body_rules import (
     hoop_rules,
     lost_part_rules,
@@ -36,7 +36,7 @@ from bonewright.study.references import reference_problems, row_names
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
-from bonewright.study.spelling import nearest, shown
+from bonewright.study.spelling import listed, nearest, shown
 from bonewright.study.surface_files import LARGEST_SCAN_BYTES, read_surface
 from bonewright.study.table_cells import TableCells, keep_hint, read_cells
 from bonewright.study.testimony_rules import (
@@ -49,7 +49,7 @@ from bonewright.study.testimony_rules import (
     testimony_date_rules,
     unit_rules,
 )
-from bonewright.study.trees import read_tree_tips
+from bonewright.study.trees import StudyTrees, join_names, read_study_trees
 
 __all__ = ["Examined", "check_tables", "examine"]
 
@@ -68,7 +68,7 @@ class Examined:
     outlines: Mapping[int, Rings]
     surfaces: Mapping[int, Surface]
     pictures: Mapping[int, PictureFacts]
-    tree_tips: tuple[str, ...] | None
+    trees: StudyTrees | None
     problems: tuple[Problem, ...]
 
 
@@ -115,14 +115,14 @@ def examine(
     problems.extend(landmark_rules(tables["landmarks"], tables["pictures"], picture_rows, pictures))
     surfaces, wrong = _surfaces(tables["body_scans"], folder)
     problems.extend(wrong)
-    tree_tips, wrong_settings = _settings_rules(settings, tables["relatives"], folder)
+    trees, wrong_settings = _settings_rules(settings, tables["relatives"], folder)
     problems.extend(wrong_settings)
     return Examined(
         tables=tables,
         outlines=outlines,
         surfaces=surfaces,
         pictures=pictures,
-        tree_tips=tree_tips,
+        trees=trees,
         problems=tuple(problems),
     )
 
@@ -179,9 +179,16 @@ def _rules(
 
 
 def _find_file(
-    folder: Path, name: str, *, largest_bytes: int = LARGEST_FILE_BYTES
+    folder: Path,
+    name: str,
+    *,
+    largest_bytes: int = LARGEST_FILE_BYTES,
+    taken: frozenset[str] = frozenset(),
 ) -> tuple[Path | None, str, str]:
-    """Find a file below files/: the path, or what is expected and how to mend it."""
+    """Find a file below files/: the path, or what is expected and how to mend it.
+
+    ``taken`` are files that other rows name, which are not meant then.
+    """
     files = folder / "files"
     path = files / name
     expected = "a file inside the study's files folder"
@@ -195,7 +202,7 @@ def _find_file(
     present = sorted(
         other.relative_to(files).as_posix() for other in files.rglob("*") if other.is_file()
     )
-    guess = nearest(name, present)
+    guess = nearest(name, [other for other in present if other not in taken])
     mend = f"Did you mean '{guess}'?" if guess else "Copy the file there, or mend its name."
     return None, expected, mend
 
@@ -205,17 +212,19 @@ def _outlines(
 ) -> tuple[dict[int, Rings], list[Problem]]:
     outlines: dict[int, Rings] = {}
     problems: list[Problem] = []
+    named = frozenset(name for name in sections.columns["outlineFile"] if isinstance(name, str))
     for index in sections.sound_rows():
         name = sections.text("outlineFile", index)
         if name is None:
             continue
-        path, expected, mend = _find_file(folder, name)
+        path, expected, mend = _find_file(folder, name, taken=named)
         if path is None:
             problems.append(sections.problem(index, "outlineFile", expected=expected, mend=mend))
             continue
         unit_mm = sections.factors["measurementUnit"][index] or 1.0
         rings, wrong = read_outline(path, f"files/{name}", unit_mm=unit_mm)
-        problems.extend(problem for problem in wrong if problem not in problems)
+        whose = f" It is the outline of {sections.key(index)} ({sections.place(index)})."
+        problems.extend(replace(problem, mend=problem.mend + whose) for problem in wrong)
         if rings:
             outlines[index] = rings
             if sections.key(index) not in overruled:
@@ -262,8 +271,8 @@ def _surfaces(scans: TableCells, folder: Path) -> tuple[dict[int, Surface], list
 
 def _settings_rules(
     settings: Settings | None, relatives: TableCells, folder: Path
-) -> tuple[tuple[str, ...] | None, list[Problem]]:
-    """Check the settings that name a file or a row, and read the tree."""
+) -> tuple[StudyTrees | None, list[Problem]]:
+    """Check the settings that name a file or a row, and read the trees."""
     problems: list[Problem] = []
 
     def tell(column: str, found: str, expected: str, mend: str) -> None:
@@ -300,5 +309,30 @@ def _settings_rules(
     if path is None:
         tell("tree.file", settings.tree.file, expected, mend)
         return None, problems
-    tips, wrong = read_tree_tips(path, f"files/{name}")
-    return tips, [*problems, *wrong]
+    trees, wrong = read_study_trees(path, f"files/{name}")
+    if wrong:
+        return None, [*problems, *wrong]
+    try:
+        joined = join_names(trees, names, file=f"files/{name}", synonyms=settings.tree.synonyms)
+    except StudyProblems as clash:
+        return None, [*problems, *clash.problems]
+    tips = joined.trees[0].tip_names
+    if names and not joined.match.species_of_tip:
+        shown_tips = f"{listed(tips[:3], last='and')}" + (" and others" if len(tips) > 3 else "")
+        tell(
+            "tree.file",
+            f"a tree of {shown_tips}",
+            "a tree with species of tables/relatives.csv",
+            "No name at its tips stands in the table: see whether it is the right tree, and spell"
+            " the species alike in both, or give synonyms.",
+        )
+    for beside in settings.tree.beside:
+        if beside not in tips:
+            guess = nearest(beside, tips)
+            tell(
+                "tree.beside",
+                beside,
+                "species of the tree",
+                f"Did you mean '{guess}'?" if guess else "Name species at the tree's tips.",
+            )
+    return joined, problems

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.findings import RowRef
+from bonewright.study.flat_tree import FlatTree
 from bonewright.study.settings import Settings
 
 __all__ = [
@@ -465,8 +466,14 @@ class Study:
     hypotheses: tuple[Hypothesis, ...] = ()
     line_decisions: tuple[LineDecision, ...] = ()
     decisions: tuple[Decision, ...] = ()
-    tree_tips: tuple[str, ...] | None = None
+    trees: tuple[FlatTree, ...] = ()
+    """Trees of the relatives; a tip that is in their table bears its spelling."""
     kept: frozenset[tuple[str, str]] = field(default=frozenset())
     """(table, row id) of rows the person decided to keep though doubtful."""
     set_aside: frozenset[tuple[str, str]] = field(default=frozenset())
     """(table, row id) of rows the person set aside, with a printed reason."""
+
+    @property
+    def tree_tips(self) -> tuple[str, ...] | None:
+        """Names at the tips of the first tree, None without a tree."""
+        return self.trees[0].tip_names if self.trees else None

@@ -92,7 +92,7 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
         hypotheses=tuple(_hypothesis(row) for row in rows_of(tables["hypotheses"])),
         line_decisions=tuple(_line_decision(row) for row in rows_of(tables["line_decisions"])),
         decisions=decisions,
-        tree_tips=examined.tree_tips,
+        trees=() if examined.trees is None else examined.trees.trees,
         kept=_decided(decisions, "keep"),
         set_aside=_decided(decisions, "set aside"),
     )

@@ -4,6 +4,7 @@ A file may hold one tree or thousands (a sample of what the tree may be). They a
 after another through DendroPy and flattened at once, so that memory holds one tree.
 """
 
+import math
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -16,8 +17,9 @@ import numpy as np
 
 from bonewright.errors import Problem, StudyProblems
 from bonewright.study.flat_tree import FlatTree, pruned, relabelled
+from bonewright.study.spelling import shown
 
-__all__ = ["NameMatch", "joined_to_table", "match_names", "read_trees"]
+__all__ = ["NameMatch", "joined_to_table", "match_names", "read_trees", "unreadable_tree"]
 
 _DEEPEST_TREE = 100_000
 
@@ -106,11 +108,19 @@ def _parsed(path: Path, file: str) -> Iterator[Any]:
         LookupError,
         RecursionError,
     ) as error:
-        reason = " ".join(str(error).split()).replace(str(path), file) or "it ends too early"
-        found = f"a tree that cannot be read ({reason[:200]})"
-        if "Multiple occurrences" in reason:
-            found = f"a tip that stands in one tree more than once ({reason[:90]})"
-        raise StudyProblems((_problem(file, 0, found, "Newick or NEXUS"),)) from error
+        raise StudyProblems(
+            (_problem(file, 0, unreadable_tree(error), "Newick or NEXUS"),)
+        ) from error
+
+
+def unreadable_tree(error: Exception) -> str:
+    """Say what was found where the parser stopped, without paths of this machine."""
+    reason = " ".join(str(error).split()) or "it ends too early"
+    if "Multiple occurrences" in reason:
+        return f"a tip that stands in one tree more than once ({shown(reason)})"
+    # The parser's message may begin with the file it read.
+    reason = " ".join(word for word in reason.split() if "/" not in word and "\\" not in word)
+    return f"a tree that cannot be read ({shown(reason)})"
 
 
 def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Problem]]:
@@ -119,7 +129,7 @@ def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Proble
     length: list[float] = []
     names: list[str] = []
     clades: list[tuple[str, int]] = []
-    without_length = negative = nameless = 0
+    without_length = negative = endless = nameless = 0
     for node in tree.postorder_node_iter():
         here = place[node] = len(parent)
         parent.append(-1)
@@ -137,6 +147,7 @@ def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Proble
             own = 0.0
         without_length += own is None
         negative += own is not None and own < 0
+        endless += own is not None and not math.isfinite(own)
         length.append(max(float(own or 0.0), 0.0))
     faults = []
     repeated = [name for name, count in Counter(names).items() if name and count > 1]
@@ -150,6 +161,8 @@ def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Proble
         faults.append((f"{without_length} branches without a length", "a length on each branch"))
     if negative:
         faults.append((f"{negative} branches of negative length", "lengths of 0 or more"))
+    if endless:
+        faults.append((f"{endless} branches whose length is no number", "lengths of 0 or more"))
     problems = [_problem(file, number, found, expected) for found, expected in faults]
     flat = FlatTree(
         parent=np.array(parent),

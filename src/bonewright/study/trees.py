@@ -1,23 +1,31 @@
-"""The names at the tips of a tree of relatives (Newick or NEXUS, read by DendroPy)."""
+"""The trees of relatives that study.toml names, joined to the names in the tables."""
 
-from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 from pathlib import Path
 
-from bonewright.errors import Problem
+from bonewright.errors import Problem, StudyProblems
+from bonewright.study.flat_tree import FlatTree, relabelled
 from bonewright.study.raw import whole_file
-from bonewright.study.spelling import shown
+from bonewright.study.tree_files import NameMatch, match_names, read_trees
 
-__all__ = ["read_tree_tips"]
+__all__ = ["MOST_TREES", "StudyTrees", "join_names", "read_study_trees"]
 
-_FEWEST_TIPS = 2
+MOST_TREES = 10_000
 
 
-def read_tree_tips(path: Path, file: str) -> tuple[tuple[str, ...] | None, tuple[Problem, ...]]:
-    """Read the species at the tips of the first tree in a file.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StudyTrees:
+    """The trees of one file; tips that are in the table of relatives bear its spelling."""
 
-    Underscores stand for spaces, as both formats say; names in quotation marks are kept
-    as they are but for that.
+    trees: tuple[FlatTree, ...]
+    match: NameMatch
+
+
+def read_study_trees(path: Path, file: str) -> tuple[tuple[FlatTree, ...], tuple[Problem, ...]]:
+    """Read all trees of a file, 10,000 at most.
 
     Parameters
     ----------
@@ -30,44 +38,66 @@ def read_tree_tips(path: Path, file: str) -> tuple[tuple[str, ...] | None, tuple
     return _read_version(path, file, status.st_mtime_ns, status.st_size)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)
 def _read_version(
     path: Path, file: str, changed_ns: int, size: int
-) -> tuple[tuple[str, ...] | None, tuple[Problem, ...]]:
+) -> tuple[tuple[FlatTree, ...], tuple[Problem, ...]]:
     del changed_ns, size  # they name the version of the file
-    import dendropy
-    from dendropy.utility.error import DataParseError
-
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-        schema = "nexus" if text.lstrip()[:6].upper() == "#NEXUS" else "newick"
-        trees = dendropy.TreeList.get(data=text, schema=schema)
-        tips = [] if not trees else [leaf.taxon for leaf in trees[0].leaf_node_iter()]
-    # A damaged tree breaks DendroPy's parser in many ways; all mean the same to the person.
-    except (
-        DataParseError,
-        ValueError,
-        TypeError,
-        AttributeError,
-        LookupError,
-        RecursionError,
-    ) as error:
-        reason = " ".join(str(error).split()) or "it ends too early"
-        return None, (_unreadable(file, f"a tree that cannot be read ({shown(reason)})"),)
-    names = [" ".join(taxon.label.replace("_", " ").split()) for taxon in tips if taxon]
-    if len(names) < _FEWEST_TIPS or len(names) != len(tips):
-        found = f"{len(tips)} tips, {len(tips) - len(names)} of them without a name"
-        return None, (_unreadable(file, found),)
-    twice = [name for name, count in Counter(names).items() if count > 1]
-    if twice:
-        return None, (_unreadable(file, f"the tip {shown(twice[0])} more than once"),)
-    return tuple(names), ()
+        trees = tuple(islice(read_trees(path, file), MOST_TREES + 1))
+    except StudyProblems as wrong:
+        return (), wrong.problems
+    except UnicodeDecodeError:
+        problem = whole_file(
+            file,
+            found="a file that is no text in UTF-8",
+            expected="a tree in Newick or NEXUS",
+            mend="Export the tree anew from the program that made it.",
+        )
+        return (), (problem,)
+    if len(trees) > MOST_TREES:
+        problem = whole_file(
+            file,
+            found=f"more than {MOST_TREES} trees",
+            expected=f"{MOST_TREES} trees at most",
+            mend="Thin the sample: every second or tenth tree says as much.",
+        )
+        return (), (problem,)
+    tips = set(trees[0].tip_names)
+    for number, tree in enumerate(trees[1:], start=2):
+        if set(tree.tip_names) != tips:
+            differing = sorted(tips.symmetric_difference(tree.tip_names))
+            problem = whole_file(
+                file,
+                found=f"tree {number}, which differs from the first in {differing[0]}",
+                expected="the same species in every tree",
+                mend="Cut the trees down to the species that all share.",
+            )
+            return (), (problem,)
+    return trees, ()
 
 
-def _unreadable(file: str, found: str) -> Problem:
-    return whole_file(
-        file,
-        found=found,
-        expected="a tree in Newick or NEXUS with each species named once at its tips",
-        mend="Export the tree anew from the program that made it.",
+def join_names(
+    trees: Iterable[FlatTree],
+    species: Iterable[str],
+    *,
+    file: str,
+    synonyms: Mapping[str, str],
+) -> StudyTrees:
+    """Spell the tips as the table of relatives does.
+
+    Raises
+    ------
+    StudyProblems
+        If two tips come out as one species.
+    """
+    all_trees = tuple(trees)
+    match = match_names(all_trees[0].tip_names, species, file=file, synonyms=synonyms)
+    spelled = match.species_of_tip
+    return StudyTrees(
+        trees=tuple(
+            relabelled(tree, tuple(spelled.get(tip, tip) for tip in tree.tip_names))
+            for tree in all_trees
+        ),
+        match=match,
     )
