@@ -4,6 +4,7 @@ from bonewright.findings import Exact, Finding, HowGot, Statement
 from bonewright.report.wording import (
     amount_words,
     count_words,
+    counted_words,
     plural,
     raised,
     range_words,
@@ -44,6 +45,22 @@ def test_counts_and_years_are_whole() -> None:
     assert plural(2, "species", many="species") == "2 species"
     assert count_words(1234567) == "1\u202f234\u202f567"
     assert year_words(1686.97) == "1686"
+
+
+@pytest.mark.parametrize(
+    ("count", "things", "words"),
+    [
+        (1, "lines of evidence", "1 line of evidence"),
+        (3, "lines of evidence", "3 lines of evidence"),
+        (1, "degrees of freedom", "1 degree of freedom"),
+        (1, "runner species", "1 runner species"),
+        (1, "independent pictures", "1 independent picture"),
+        (1, "bodies", "1 body"),
+        (1200, "rows", "1\u202f200 rows"),
+    ],
+)
+def test_what_a_number_rests_on_agrees_with_its_count(count: int, things: str, words: str) -> None:
+    assert counted_words(count, things) == words
 
 
 def test_a_finding_in_words_is_its_words() -> None:

@@ -3,6 +3,7 @@
 import datetime
 import hashlib
 import json
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -49,6 +50,7 @@ INVENTED = "Invented demonstration study"
 FIRST_FIGURE = "mass_lines"
 
 _MOST_WARNINGS = 3
+_MOST_ROWS = 3
 
 
 def document_of(run: "Run", *, made: datetime.date) -> Document:
@@ -93,8 +95,9 @@ def _first_page(run: "Run", figure: Figure | None) -> tuple[Block, ...]:
     warnings: list[str] = []
     held = [doubt for doubt in run.doubts if doubt.held_out and doubt.decided is None]
     if held:
-        named = "; ".join(f"{doubt.ref.words()}: {doubt.kind}" for doubt in held[:8])
-        more = f"; and {len(held) - 8} more" if len(held) > 8 else ""
+        named = "; ".join(f"{doubt.ref.words()}: {doubt.kind}" for doubt in held[:_MOST_ROWS])
+        left = len(held) - _MOST_ROWS
+        more = f"; and {left} more (listed in findings.json)" if left > 0 else ""
         warnings.append(
             f"{plural(len(held), 'doubtful row')} held out of all results until decided: {named}"
             f"{more}."
@@ -158,22 +161,28 @@ def _doubts_of(run: "Run", step: str) -> tuple[Doubt, ...]:
 def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
     findings = tuple(finding for finding in run.findings if finding.step == step)
     untold = tuple(f for f in findings if not f.key.startswith(TOLD_IN_TABLES))
-    blocks: list[Block | None] = [*method(step, run.study.settings)]
+    # What can harm stands before the numbers, where the work begins.
+    blocks: list[Block | None] = [*method(step, run.study.settings), cautions(step)]
     if step in run.unanswered:
         blocks.append(Notice(kind="gap", title="No answer yet", items=(run.unanswered[step],)))
     blocks += statements(untold)
-    blocks += [
+    drawn = [
         FigureBlock(figure=figures[spec.key])
         for spec in FIGURES.values()
         if spec.step == step and spec.key in figures
     ]
     title = STEP_TITLES[step]
-    blocks += step_tables(run, step)
+    # In turn, so that figures that float in print do not pile up on one page.
+    blocks += [
+        block
+        for pair in zip_longest(drawn, step_tables(run, step))
+        for block in pair
+        if block is not None
+    ]
     blocks += [
         findings_table(untold, caption=f"{title}: numbers, and how they were got."),
         warnings_notice(findings),
         doubts_table(_doubts_of(run, step), caption=f"{title}: doubtful rows."),
-        cautions(step),
     ]
     if step == "judgement":
         blocks.append(before_building())
@@ -203,7 +212,17 @@ def _choices_chapter(run: "Run") -> Chapter:
 
 
 def _sources_chapter(run: "Run") -> Chapter:
-    blocks = (publications_table(run.findings), sources_table(run.study.sources))
+    publications = publications_table(run.findings)
+    checked = Paragraph(
+        text="'From memory' means that the makers of Bonewright recalled the formula or number and"
+        " could not open the publication to compare it: look it up before resting a decision on"
+        " it. Anything else says what was seen of the publication."
+    )
+    blocks = (
+        None if publications is None else checked,
+        publications,
+        sources_table(run.study.sources),
+    )
     found = tuple(block for block in blocks if block is not None)
     return Chapter(
         key="sources",

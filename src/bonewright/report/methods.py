@@ -35,8 +35,8 @@ def _skeleton(_: Settings) -> tuple[Block, ...]:
             text="Each imagined world gives the individuals random weights, alike for all their"
             " bones, so that measurements taken on the same individuals vary together. Codes"
             " name measurements after von den Driesch (1976): GL is a greatest length, Bp and Bd"
-            " are breadths of the proximal and distal end, SC is the smallest breadth and CD the"
-            " smallest circumference of the shaft.",
+            " are breadths of the upper (proximal) and lower (distal) end, SC is the smallest"
+            " breadth and CD the smallest circumference of the shaft.",
         ),
     )
 
@@ -66,7 +66,7 @@ def _relatives(settings: Settings) -> tuple[Block, ...]:
     if settings.blind_proof is not None:
         blocks.append(
             Paragraph(
-                lead="Blind proof.",
+                lead="How the method was put to the proof.",
                 text=f"{settings.blind_proof.species}, whose mass is known, was left out and then"
                 f" foretold from its bones. Reason for choosing it:"
                 f" {settings.blind_proof.reason}",
@@ -111,16 +111,43 @@ def _body(settings: Settings) -> tuple[Block, ...]:
     choices = settings.choices
     return (
         Paragraph(
-            lead="What was done.",
-            text="A model of the fleshed body was lowered into water. The volume it displaced,"
-            " less what stood in the water but is no part of the body, was brought to life size"
-            " and multiplied by the density of a living body.",
+            lead="Maquettes.",
+            text="A model of the fleshed body gives its volume by the water it displaces, by its"
+            " weight in air and in water, or by its weight and the density of its material. What"
+            " is armature and no body was taken off, the volume brought to life size and"
+            " multiplied by the density of a living body. A scan of a body gives the volume its"
+            " closed surface encloses; a scan of a skeleton the convex hulls of its parts.",
         ),
         Formula(
             text="mass = volume · scale³ · density · (1 + shape)",
             where=f"density: {range_choice_words(choices.body_density)}; shape, the doubt in the"
             f" modelled flesh: {range_choice_words(choices.maquette_shape_percent)}; ranges hold"
             " 19 times in 20",
+        ),
+        Paragraph(
+            lead="The body grown from the skeleton.",
+            text="Each segment of the body is drawn through hoops across an axis between joints."
+            " A hoop's half-width and its heights above and below the axis are given over a bone"
+            " measurement, so that the body takes the size and the doubt of the average skeleton."
+            " Volume, centre of mass and inertia are integrals over the hoops; what two segments"
+            " share is counted once. Bone, air, skin and muscle fill each segment, and fat is laid"
+            " under the skin and in the belly. The legs are turned until the centre of mass"
+            " stands over the middle of the feet.",
+        ),
+        Formula(
+            text="|y / half-width|ⁿ + |z / height|ⁿ = 1",
+            where="the outline of a hoop; n, its exponent, is 2 for an ellipse. Hoops may be off"
+            f" in volume by {range_choice_words(choices.grown_shape_percent)}, all together, and"
+            " by 8 % (one standard deviation, common practice) each segment by itself. Fat:"
+            f" {range_choice_words(choices.fat_lean_percent)} when lean,"
+            f" {range_choice_words(choices.fat_mean_percent)} over the year,"
+            f" {range_choice_words(choices.fat_fat_percent)} when fat",
+        ),
+        Paragraph(
+            lead="Condition over the year.",
+            text="Days of fasting are the energy of the fat between the two states over what a"
+            " resting bird spends, the mass falling as the fat is spent. Each imagined world takes"
+            " one of three published laws of basal metabolic rate.",
         ),
     )
 

@@ -6,7 +6,7 @@ from bonewright.findings import Caveat, Doubt, Exact, Finding, RowRef, Statement
 from bonewright.literature import PUBLICATIONS
 from bonewright.report.blocks import Notice, Paragraph, TableBlock, TableColumn
 from bonewright.report.methods import range_choice_words
-from bonewright.report.wording import plural, raised, value_words
+from bonewright.report.wording import counted_words, plural, raised, value_words
 from bonewright.study.model import Decision, Source
 from bonewright.study.settings import Settings
 
@@ -25,7 +25,11 @@ __all__ = [
     "warnings_notice",
 ]
 
-_MOST_ROWS_NAMED = 6
+_MOST_ROWS_NAMED = 3
+_AT_MOST = (
+    "At most: loose bones that are neither paired nor associated may be of one animal, so the"
+    " number of animals lies between the minimum number of individuals and the number given."
+)
 
 
 def rows_words(rows: Iterable[RowRef]) -> str:
@@ -33,7 +37,7 @@ def rows_words(rows: Iterable[RowRef]) -> str:
     refs = list(dict.fromkeys(rows))
     words = "; ".join(ref.words() for ref in refs[:_MOST_ROWS_NAMED])
     more = len(refs) - _MOST_ROWS_NAMED
-    return f"{words} and {plural(more, 'further row')}" if more > 0 else words
+    return f"{words} and {more} more (listed in findings.json)" if more > 0 else words
 
 
 def statements(findings: tuple[Finding, ...]) -> tuple[Paragraph, ...]:
@@ -69,7 +73,9 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         way = (finding.how.formula, finding.how.sources)
         letter = ways.setdefault(way, letter_of(len(ways)))
         used = f", {plural(len(set(finding.how.rows)), 'row')}" if finding.how.rows else ""
-        n = "" if finding.n is None else f"{finding.n} {finding.n_of}".strip()
+        n = "" if finding.n is None else counted_words(finding.n, finding.n_of)
+        if _individuals_at_most(finding):
+            n = f"at most {n}"
         if isinstance(finding.value, Exact):
             bare.setdefault(finding.value.why_no_interval.rstrip("."))
         rows.append((finding.title, value_words(finding), n, f"{letter}{used}"))
@@ -78,6 +84,8 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         + (f" Source: {', '.join(keys)}." if keys else "")
         for (formula, keys), letter in ways.items()
     ]
+    if any(map(_individuals_at_most, numbers)):
+        notes.append(_AT_MOST)
     if bare:
         notes.append("Why some numbers have no interval: " + "; ".join(bare) + ".")
     return TableBlock(
@@ -91,6 +99,10 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         rows=tuple(rows),
         notes=tuple(notes),
     )
+
+
+def _individuals_at_most(finding: Finding) -> bool:
+    return finding.key.startswith("skeleton.mean.") and finding.n_of == "individuals"
 
 
 def grouped_caveats(caveats: Iterable[Caveat]) -> tuple[Caveat, ...]:
@@ -147,7 +159,11 @@ def _state(doubt: Doubt) -> str:
         return "used: decided to keep"
     if doubt.decided == "set aside":
         return "not used: set aside"
-    return "held out until decided" if doubt.held_out else "used"
+    if doubt.held_out:
+        return "held out until decided"
+    if doubt.kind == "shaped like another picture":
+        return "heard as a copy until decided"
+    return "used until decided"
 
 
 def doubts_table(doubts: tuple[Doubt, ...], *, caption: str) -> TableBlock | None:
@@ -209,6 +225,28 @@ def choices_table(settings: Settings) -> TableBlock:
             "Doubt in the modelled shape",
             range_choice_words(choices.maquette_shape_percent),
             choices.maquette_shape_percent.reason,
+        ),
+        (
+            "Doubt in the grown body's shape",
+            range_choice_words(choices.grown_shape_percent),
+            choices.grown_shape_percent.reason,
+        ),
+        (
+            "What the body plan was traced from",
+            choices.body_plan_traced_from,
+            choices.body_plan_reason,
+        ),
+        *(
+            (title, range_choice_words(choice), choice.reason)
+            for title, choice in (
+                ("Fat when lean", choices.fat_lean_percent),
+                ("Fat over the year", choices.fat_mean_percent),
+                ("Fat when fat", choices.fat_fat_percent),
+                ("Fat in the belly", choices.fat_in_belly_percent),
+                ("Skin without fat", choices.skin_thickness),
+                ("Depth of the plumage", choices.plumage_depth_percent),
+                ("Spent when fasting, over basal", choices.fasting_rate),
+            )
         ),
         (
             "Share of weight on the legs",
@@ -278,7 +316,7 @@ def publications_table(findings: tuple[Finding, ...]) -> TableBlock | None:
     return TableBlock(
         caption="Publications of the methods, and how far each was checked by Bonewright's makers.",
         columns=(
-            TableColumn(head="Key", share=1.1),
+            TableColumn(head="Key", share=1.5),
             TableColumn(head="Publication", share=3.6),
             TableColumn(head="Checked", share=1.2),
         ),

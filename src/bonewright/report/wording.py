@@ -11,6 +11,7 @@ __all__ = [
     "amount_words",
     "bone_words",
     "count_words",
+    "counted_words",
     "element_rank",
     "interval_words",
     "mass_words",
@@ -94,6 +95,20 @@ def count_words(count: int) -> str:
 def plural(count: int, noun: str, *, many: str | None = None) -> str:
     """Write '1 bone' or '3 bones'."""
     return f"{count_words(count)} {noun if count == 1 else many or noun + 's'}"
+
+
+_ALIKE_IN_BOTH = {"species", "series"}
+
+
+def counted_words(count: int, things: str) -> str:
+    """Write what a number rests on: '3 lines of evidence', but '1 line of evidence'."""
+    if count != 1:
+        return f"{count_words(count)} {things}".strip()
+    head, of, rest = things.partition(" of ")
+    opening, _, noun = head.rpartition(" ")
+    if noun not in _ALIKE_IN_BOTH:
+        noun = f"{noun[:-3]}y" if noun.endswith("ies") else noun.removesuffix("s")
+    return f"1 {opening} {noun}{of}{rest}".replace("  ", " ").strip()
 
 
 def amount_words(value: float, unit: str) -> str:

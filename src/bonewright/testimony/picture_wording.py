@@ -124,7 +124,7 @@ def picture_audit_findings(
         return ()
     picture = marked.picture
     wrong = [check for check in checks if check.wrong]
-    words = [f"{check.words} ({_by_how_much(check)})" for check in wrong]
+    words = [f"{check.words} ({_chance_words(check)})" for check in wrong]
     scaled = picture.scale_mm is not None and "scale start" in marked.points
     return (
         Finding(
@@ -158,7 +158,7 @@ def picture_audit_findings(
     )
 
 
-def _by_how_much(check: MountCheck) -> str:
+def _chance_words(check: MountCheck) -> str:
+    # The words say already by how much it is off.
     percent = check.chance_percent
-    chance = f"{percent:.1f} %" if percent >= 0.1 else "below 0.1 %"
-    return f"{100 * (check.ratio - 1):+.0f} %, chance {chance}".replace("-", "−")
+    return f"chance {percent:.1f} %" if percent >= 0.1 else "chance below 0.1 %"

@@ -14,6 +14,11 @@ from bonewright.testimony.wording import copy_caveats, name_of, p_value, which_p
 __all__ = ["probability_finding", "season_finding", "trend_findings", "untested_finding"]
 
 
+def _signed(slope: float) -> str:
+    # What rounds to nothing has no sign.
+    return "0" if abs(slope) < 0.005 else f"{slope:+.2f}".replace("-", "\u2212")
+
+
 def trend_findings(
     trend: Trend, *, rows: tuple[RowRef, ...], caveats: tuple[Caveat, ...]
 ) -> tuple[Finding, ...]:
@@ -26,7 +31,10 @@ def trend_findings(
         text = f"In {trend.n} pictures the animal is shown {direction} as time goes on"
     else:
         text = f"In {trend.n} pictures no steady trend of fatness can be told from chance"
-    text += f" ({p_value(p)}; the slope lies between {low:+.2f} and {high:+.2f} points a decade)."
+    text += (
+        f" ({p_value(p)}; the slope lies between {_signed(low)} and {_signed(high)} points a"
+        " decade)."
+    )
     how = HowGot(
         formula="Mann-Kendall's S with p from permutations; Theil and Sen's slope over the dates"
         " drawn from their spans",

@@ -56,13 +56,14 @@ def change_sentence(change: ChangePoint, *, n_copies: int, other: ChangePoint | 
 def _what_copies_do(p: float, with_copies: ChangePoint) -> str:
     if p >= 0.05 > with_copies.p_permutation:
         return (
-            f" With copies counted as witnesses it would look like a change ("
-            f"{p_value(with_copies.p_permutation)}); that is copying, not seeing."
+            " With copies counted as witnesses it would look like a change (scores in a random"
+            f" order would divide as well {_how_often(with_copies.p_permutation)}); that is"
+            " copying, not seeing."
         )
     if p < 0.05 and with_copies.p_permutation < p / 2:
         return (
-            f" With copies counted it would look surer than it is ("
-            f"{p_value(with_copies.p_permutation)} against {p_value(p)})."
+            " With copies counted it would look surer than it is (as well by chance"
+            f" {_how_often(with_copies.p_permutation)}, without them {_how_often(p)})."
         )
     return ""
 

@@ -9,7 +9,14 @@ from bonewright.quantity import Summary
 from bonewright.report.figures.figure import Panel, data_of
 from bonewright.report.theme import BAND, INK
 
-__all__ = ["IntervalRow", "interval_panel", "log_ticks", "padded_log_domain", "row_of_summary"]
+__all__ = [
+    "IntervalRow",
+    "interval_panel",
+    "log_ticks",
+    "padded_log_domain",
+    "ratio_ticks",
+    "row_of_summary",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +58,19 @@ def padded_log_domain(values: list[float]) -> tuple[float, float]:
     low, high = float(np.log(min(values))), float(np.log(max(values)))
     margin = max(0.06 * (high - low), 0.05)
     return float(np.exp(low - margin)), float(np.exp(high + margin))
+
+
+def ratio_ticks(domain: tuple[float, float]) -> list[float]:
+    """Return round ratios from one end of an axis to the other, 1 always among them."""
+    low, high = domain
+    near = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.2, 1.4, 1.6, 1.8)
+    finer = tuple(round(0.7 + 0.05 * step, 2) for step in range(15))
+    coarser = tuple(factor * 10.0**power for power in range(-3, 4) for factor in (1, 2, 5))
+    for ticks in (coarser, (0.2, 0.3, 0.4, *near, 2.0, 2.5, 3.0, 4.0, 5.0), near, finer):
+        inside = [tick for tick in ticks if low <= tick <= high]
+        if len(inside) >= 5:
+            break
+    return sorted({*inside, 1.0}) if low <= 1 <= high else inside
 
 
 def log_ticks(domain: tuple[float, float]) -> list[float]:

@@ -7,7 +7,7 @@ import altair as alt
 import numpy as np
 
 from bonewright.report.figures.figure import Chart, Panel, data_of, key_panel
-from bonewright.report.figures.intervals import padded_log_domain
+from bonewright.report.figures.intervals import padded_log_domain, ratio_ticks
 from bonewright.report.figures.thumbnails import thumbnail_address
 from bonewright.report.theme import BAND, COPY, FAINT, INK, LOST, MUTED, VERDICT
 from bonewright.report.wording import plural, year_words
@@ -31,6 +31,8 @@ __all__ = [
 _WIDTH = 350
 _LABELS = 230
 _THUMBNAIL_PX = 40
+_MOUNT_WIDTH = 250
+_MOUNT_LABELS = 340
 _SCORES = {1: "very lean", 2: "lean", 3: "middling", 4: "fat", 5: "very fat"}
 _KINDS = ["independent", "copy"]
 
@@ -377,13 +379,18 @@ def mount_audit(result: TestimonyResult) -> Chart:
         [float(str(row[e])) for row in rows for e in ("ratio", "from", "to")]
     )
     scale = alt.Scale(type="log", domain=list(domain), nice=False)
-    axis = alt.Axis(title="Found / expected (ratio, logarithmic scale)", tickCount=6, format=".2~f")
+    axis = alt.Axis(
+        title="Found / expected (ratio, logarithmic scale)",
+        values=ratio_ticks(domain),
+        format=".2~f",
+        labelOverlap=True,
+    )
     x = alt.X("ratio:Q", scale=scale, axis=axis)
     y = alt.Y(
         "label:N",
         sort=labels,
         title=None,
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=270),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=_MOUNT_LABELS),
     )
     kinds = ["within reason", "wrong"]
     layers: list[alt.Chart] = [
@@ -408,10 +415,10 @@ def mount_audit(result: TestimonyResult) -> Chart:
         ),
         alt.Chart(data_of(rows))
         .mark_text(align="left", baseline="middle", color=INK)
-        .encode(x=alt.value(_WIDTH - 50), y=y, text="words:N"),
+        .encode(x=alt.value(_MOUNT_WIDTH + 10), y=y, text="words:N"),
     ]
     key = (("within reason", "circle", VERDICT, True), ("wrong", "cross", LOST, True))
-    panel = alt.layer(*layers).properties(width=_WIDTH - 60, height=19 * len(rows))
+    panel = alt.layer(*layers).properties(width=_MOUNT_WIDTH, height=19 * len(rows))
     return alt.vconcat(key_panel(key), panel, spacing=6)
 
 
