@@ -13,8 +13,9 @@ __all__ = ["Threshold", "ThresholdRule", "background_is_bright", "choose_thresho
 ThresholdRule = Literal["fixed", "otsu", "half-maximum"]
 
 _FEWEST_VALUES = 64
-# Between background and bone there must be this many times the noise of either.
-_LEAST_CONTRAST = 2.0
+# Between background and bone there must be this many times the noise of either; a single
+# kind of grey, parted at its middle, shows about three.
+_LEAST_CONTRAST = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
