@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bonewright.body.grown import placed_meshes
 from bonewright.body.loft import loft_moments
@@ -149,7 +150,7 @@ def tissue_rows() -> list[Row]:
 
 def part_rows(rng: np.random.Generator, species: Sequence[str]) -> list[Row]:
     """Return parts of living relatives over their bones."""
-    rows = []
+    rows: list[Row] = []
     for part, ratio, spread, element, code in _PARTS:
         for name in species:
             rows.append(
@@ -184,7 +185,8 @@ def maquette_scan(average_mm: dict[tuple[str, str], float]) -> tuple[list[Row], 
             centre_mm={name: m.centre_mm for name, m in moments.items()},
         ).swing_rad
         meshes = placed_meshes(plan, lofts, swing, around=10, places=2)
-        vertices, faces = [], []
+        vertices: list[NDArray[np.float64]] = []
+        faces: list[NDArray[np.int64]] = []
         shown = [pair for name, pair in meshes.items() if name not in _WITHIN_THE_CLAY]
         for mesh in (mesh for pair in shown for mesh in pair):
             faces.append(mesh.faces.astype(np.int64) + sum(len(part) for part in vertices))

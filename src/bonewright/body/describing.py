@@ -10,7 +10,13 @@ from bonewright.body.scans import HULL_MULTIPLIER, ScannedBody
 from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef, Statement
 from bonewright.quantity import Draws, Quantity
 
-__all__ = ["fasting_findings", "grown_findings", "plumage_findings", "scan_findings"]
+__all__ = [
+    "fasting_findings",
+    "gap_findings",
+    "grown_findings",
+    "plumage_findings",
+    "scan_findings",
+]
 
 _STATE_WORDS = {"lean": "when lean", "mean": "over the year", "fat": "when fat"}
 # Living birds' plumage lies at about 20 degrees to the skin (common practice).
@@ -366,6 +372,20 @@ def fasting_findings(body: GrownBody, fasting: Fasting) -> tuple[Finding, ...]:
                 sources=("SvalbardPtarmigan",),
             ),
         ),
+    )
+
+
+def gap_findings(gaps: Sequence[str]) -> tuple[Finding, ...]:
+    """Say why no body could be grown from the skeleton."""
+    return tuple(
+        Finding(
+            key="body.grown.none",
+            step="body",
+            title="Body grown from the skeleton",
+            value=Statement(text=gap),
+            how=HowGot(formula="the body plan refers to measurements of the average skeleton"),
+        )
+        for gap in gaps[-1:]
     )
 
 

@@ -104,23 +104,29 @@ def curve_through(station: Draws, *, closed: tuple[bool, bool], places: int | No
     if closed[1]:
         width[-1] *= 2
     slopes = _slopes(width)
-    if places is None:
-        node, weight = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
-        fraction, weight = (node + 1) / 2, weight / 2
-    else:
-        fraction, weight = np.linspace(0, 1, places), np.full(places, 1 / places)
     at, weights, rows = [], [], []
     for index, length in enumerate(span):
+        first_cap, last_cap = closed[0] and index == 0, closed[1] and index == len(span) - 1
+        fraction, weight = _places_in_span(places, cap=first_cap or last_cap)
         along, pace = fraction, np.ones_like(fraction)
-        if closed[0] and index == 0:
+        if first_cap:
             along, pace = fraction**2, 2 * fraction
-        elif closed[1] and index == len(span) - 1:
+        elif last_cap:
             along, pace = 1 - (1 - fraction) ** 2, 2 * (1 - fraction)
         keep = slice(None) if places is None or index == 0 else slice(1, None)
         at.append((station[index] + length * along)[keep])
         weights.append((length * pace * weight)[keep])
         rows.append(_cubic(fraction, index, width[index], slopes)[keep])
     return Curve(at=np.concatenate(at), weight=np.concatenate(weights), hoops=np.concatenate(rows))
+
+
+def _places_in_span(places: int | None, *, cap: bool) -> tuple[Draws, Draws]:
+    """Return places in 0 to 1 and their weights; a cap, which curves most, gets twice as many."""
+    if places is None:
+        node, weight = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
+        return (node + 1) / 2, weight / 2
+    count = 2 * places if cap else places
+    return np.linspace(0, 1, count), np.full(count, 1 / count)
 
 
 def _slopes(width: Draws) -> Draws:

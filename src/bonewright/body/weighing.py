@@ -8,6 +8,7 @@ import numpy as np
 from bonewright.body.condition import Fasting, fasting_days
 from bonewright.body.describing import (
     fasting_findings,
+    gap_findings,
     grown_findings,
     plumage_findings,
     scan_findings,
@@ -166,6 +167,7 @@ def weigh_body(
             *models.findings,
             *scan_findings(scanned, doubts=scan_doubts, refused=refused),
             *grown_rows,
+            *(gap_findings(gaps) if grown is None else ()),
             *part_results.findings,
         ),
     )

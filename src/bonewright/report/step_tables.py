@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 
 from bonewright.quantity import Quantity, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.body_tables import parts_from_relatives, segments_of_body
 from bonewright.report.leg_tables import sections_measured, stresses_by_gait
+from bonewright.report.judgement_tables import (
+    hypotheses,
+    next_evidence,
+    overturns,
+    pooling_options,
+    standings,
+)
 from bonewright.report.tables import letter_of
 from bonewright.report.testimony_tables import (
     audit_of_mount,
@@ -33,6 +41,8 @@ TOLD_IN_TABLES = (
     "relatives.mass.",
     "relatives.mass_mean.",
     "relatives.error.",
+    "body.part.",
+    "body.plumage.depth.",
     "movement.stress.",
     "movement.safety.",
     "testimony.claim.",
@@ -41,6 +51,10 @@ TOLD_IN_TABLES = (
     "testimony.likelihood.",
     "judgement.weight.",
     "judgement.verdict.",
+    "judgement.option.",
+    "judgement.stand.",
+    "judgement.overturn.",
+    "judgement.hypothesis.",
 )
 """Beginnings of the keys of findings that a table here, or the first page, already shows."""
 
@@ -139,8 +153,9 @@ _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
         pictures_against_bones,
     ),
     "sections": (sections_measured,),
+    "body": (segments_of_body, parts_from_relatives),
     "movement": (stresses_by_gait,),
-    "judgement": (_lines,),
+    "judgement": (_lines, pooling_options, standings, overturns, next_evidence, hypotheses),
 }
 
 

@@ -57,6 +57,19 @@ def _choices(settings: Settings) -> list[dict[str, str]]:
             choices.maquette_shape_percent.reason,
         ),
         (
+            "Grown body's possible error in volume",
+            _range(choices.grown_shape_percent),
+            choices.grown_shape_percent.reason,
+        ),
+        (
+            "Body plan traced from",
+            choices.body_plan_traced_from,
+            choices.body_plan_reason,
+        ),
+        ("Fat when lean", _range(choices.fat_lean_percent), choices.fat_lean_percent.reason),
+        ("Fat over the year", _range(choices.fat_mean_percent), choices.fat_mean_percent.reason),
+        ("Fat when fat", _range(choices.fat_fat_percent), choices.fat_fat_percent.reason),
+        (
             "Share of weight on the legs",
             _range(choices.weight_on_legs),
             choices.weight_on_legs.reason,

@@ -1,4 +1,4 @@
-"""The body in the round: maquettes and the mass they displace."""
+"""The body in the round: maquettes, scans, and the body grown from the skeleton."""
 
 from bonewright.web.views.step_view import Caution, StepView
 
@@ -6,8 +6,9 @@ VIEW = StepView(
     key="body",
     title="Body",
     lead=(
-        "A maquette built on the average skeleton, its displaced volume scaled up to life size "
-        "and turned into mass."
+        "Flesh on the average skeleton, weighed in every way there is: a maquette in water, a "
+        "scan, and a body grown from the bones through hoops that you can edit, lean, average "
+        "and fat. The parts that leave no bone come from living relatives."
     ),
     cautions=(
         Caution(

@@ -1,0 +1,75 @@
+"""The body's segments and its lost parts as tables."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from bonewright.quantity import Quantity
+from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.wording import interval_words
+
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = ["parts_from_relatives", "segments_of_body"]
+
+
+def segments_of_body(run: "Run") -> TableBlock | None:
+    """Set the segments of the grown body: mass, volume, skin and feathers."""
+    grown = None if run.body is None else run.body.grown
+    if grown is None:
+        return None
+    total = grown.states["mean"].mass_draws_kg
+    rows = []
+    for name, mass in grown.segment_kg.items():
+        part = grown.plan.segments[name]
+        volume = Quantity(draws=grown.lean.volume_m3[name] * 1000, unit="L").summary()
+        depth = grown.plumage_depth_mm.get(name)
+        rows.append(
+            (
+                f"{name}, both" if part.copies == 2 else name,
+                interval_words(Quantity(draws=mass, unit="kg").summary(), "kg"),
+                f"{100 * float(np.median(mass / total)):.1f}",
+                interval_words(volume, "L"),
+                f"{10_000 * float(np.median(grown.skin_m2[name])):.0f}",
+                "none" if depth is None else f"{float(np.median(depth)):.0f}",
+            )
+        )
+    return TableBlock(
+        caption="The segments of the grown body over the year. What two share is given to the"
+        " first; mass with fat, volume without; feathers where they stand deepest.",
+        columns=(
+            TableColumn(head="Segment", share=1.2),
+            TableColumn(head="Mass", share=2.0),
+            TableColumn(head="Share (%)", share=0.7, align="right"),
+            TableColumn(head="Volume", share=2.0),
+            TableColumn(head="Skin (cm²)", share=0.7, align="right"),
+            TableColumn(head="Feathers (mm)", share=0.9, align="right"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def parts_from_relatives(run: "Run") -> TableBlock | None:
+    """Set the parts that do not fossilise, with what each rests on."""
+    found = () if run.body is None else run.body.parts.findings
+    rows = [
+        (
+            finding.title,
+            interval_words(finding.value.summary(), finding.value.unit),
+            f"{finding.n} {finding.n_of}",
+        )
+        for finding in found
+        if isinstance(finding.value, Quantity)
+    ]
+    if not rows:
+        return None
+    return TableBlock(
+        caption="Parts that do not fossilise, in the proportion they have in living relatives.",
+        columns=(
+            TableColumn(head="Part", share=2.4),
+            TableColumn(head="Size", share=2.0),
+            TableColumn(head="Rests on", share=1.0),
+        ),
+        rows=tuple(rows),
+    )
