@@ -9,7 +9,9 @@ from bonewright.errors import BonewrightError
 from bonewright.quantity import Quantity
 from bonewright.report.figures import body as body_figures
 from bonewright.report.figures import bone_curves as curves
+from bonewright.report.figures import evidence as evidence_figures
 from bonewright.report.figures import masses, skeleton, standing_body
+from bonewright.report.figures import mount_audit as audit_figures
 from bonewright.report.figures import mount_drawing as mount_figures
 from bonewright.report.figures import movement as movement_figures
 from bonewright.report.figures import relatives as relatives_figures
@@ -17,6 +19,7 @@ from bonewright.report.figures import sections as sections_figures
 from bonewright.report.figures import stresses as stress_figures
 from bonewright.report.figures import testimony as testimony_figures
 from bonewright.report.figures.figure import Chart, Figure, FigureSpec
+from bonewright.report.judgement_tables import all_options
 
 if TYPE_CHECKING:
     from bonewright.body.grown import GrownBody
@@ -213,9 +216,9 @@ _SPECS = (
         step="testimony",
         title="The earlier mount, measure by measure",
         present=lambda run: run.testimony is not None and bool(run.testimony.mount),
-        chart_fn=lambda run: testimony_figures.mount_audit(_given(run.testimony)),
-        caption_fn=lambda run: testimony_figures.mount_audit_caption(_given(run.testimony)),
-        alt_fn=lambda run: testimony_figures.mount_audit_words(_given(run.testimony)),
+        chart_fn=lambda run: audit_figures.mount_audit(_given(run.testimony)),
+        caption_fn=lambda run: audit_figures.mount_audit_caption(_given(run.testimony)),
+        alt_fn=lambda run: audit_figures.mount_audit_words(_given(run.testimony)),
     ),
     FigureSpec(
         key="mount_bones",
@@ -236,6 +239,35 @@ _SPECS = (
         chart_fn=lambda run: masses.leave_one_line_out(_given(run.pooled)),
         caption_fn=lambda run: masses.leave_one_line_out_caption(_given(run.pooled)),
         alt_fn=lambda run: masses.leave_one_line_out_words(_given(run.pooled)),
+    ),
+    FigureSpec(
+        key="evidence_ground",
+        step="judgement",
+        title="What every estimate rests on",
+        present=lambda run: run.case is not None and bool(run.case.nodes),
+        chart_fn=lambda run: evidence_figures.ground(_given(run.case)),
+        caption_fn=lambda run: evidence_figures.ground_caption(_given(run.case)),
+        alt_fn=lambda run: evidence_figures.ground_words(_given(run.case)),
+    ),
+    FigureSpec(
+        key="pooling_options",
+        step="judgement",
+        title="The verdict under every way to pool",
+        present=lambda run: len(all_options(run)) > 1,
+        chart_fn=lambda run: evidence_figures.options(all_options(run)),
+        caption_fn=lambda run: evidence_figures.options_caption(_given(run.pooled)),
+        alt_fn=lambda run: evidence_figures.options_words(all_options(run)),
+    ),
+    FigureSpec(
+        key="hypotheses",
+        step="judgement",
+        title="Rival hypotheses of its condition",
+        present=lambda run: (
+            run.case is not None and any(item.masses_kg for item in run.case.hypotheses)
+        ),
+        chart_fn=lambda run: evidence_figures.hypotheses(_given(run.case), _given(run.pooled)),
+        caption_fn=lambda run: evidence_figures.hypotheses_caption(_given(run.case)),
+        alt_fn=lambda run: evidence_figures.hypotheses_words(_given(run.case)),
     ),
 )
 
