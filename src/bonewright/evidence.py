@@ -55,7 +55,7 @@ def evidence_nodes(
     nodes += [
         EvidenceNode(
             key=finding.key,
-            title="Published equations: " + finding.title,
+            title="Published equation",
             about="mass",
             bearing="beside",
             rests_on=("average skeleton", "published equations"),
@@ -70,7 +70,7 @@ def evidence_nodes(
         nodes.append(
             EvidenceNode(
                 key="movement.window",
-                title=f"Strength of the legs, as living {comparison}s have it",
+                title=f"Strength of living {comparison}s' legs",
                 about="mass",
                 bearing="bound",
                 rests_on=("average skeleton", "bone sections", f"living {comparison}s' strength"),
@@ -92,7 +92,7 @@ def evidence_nodes(
         nodes += [
             EvidenceNode(
                 key=f"testimony.picture.{witness.picture_id}",
-                title="Fatness in pictures that copy no other",
+                title="Fatness in pictures",
                 about="condition",
                 bearing="beside",
                 rests_on=("pictures",),

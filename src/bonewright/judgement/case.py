@@ -98,7 +98,7 @@ def judge_case(
     if bound is not None:
         bounded = option_of_draws(
             "strength_window",
-            "As in the verdict, with the legs' strength as a soft bound",
+            "The same, bounded by the legs' strength",
             mass_kg=within_bound(
                 mass_kg,
                 low_kg=bound.low_kg,

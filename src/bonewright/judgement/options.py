@@ -143,7 +143,7 @@ def _classical(estimates: _Array, covariance: _Array) -> list[PoolingOption]:
         ),
         (
             "dersimonian_laird",
-            "DerSimonian and Laird, as if nothing were shared",
+            "DerSimonian and Laird, nothing shared",
             dersimonian,
             alone,
             normal_interval(estimates, alone, between=dersimonian),
@@ -159,7 +159,7 @@ def _classical(estimates: _Array, covariance: _Array) -> list[PoolingOption]:
         ),
         (
             "reml",
-            "REML with the interval of Knapp and Hartung",
+            "REML, interval of Knapp and Hartung",
             reml,
             covariance,
             knapp_hartung_interval(estimates, covariance, between=reml, least_factor=1.0),

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from bonewright.quantity import Quantity, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
 from bonewright.report.body_tables import parts_from_relatives, segments_of_body
-from bonewright.report.leg_tables import sections_measured, stresses_by_gait
 from bonewright.report.judgement_tables import (
     hypotheses,
     next_evidence,
@@ -17,6 +16,7 @@ from bonewright.report.judgement_tables import (
     pooling_options,
     standings,
 )
+from bonewright.report.leg_tables import sections_measured, stresses_by_gait
 from bonewright.report.tables import letter_of
 from bonewright.report.testimony_tables import (
     audit_of_mount,

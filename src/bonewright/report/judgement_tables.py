@@ -1,0 +1,224 @@
+"""Tables of the judgement: ways to pool, each line's standing, what would overturn it."""
+
+from typing import TYPE_CHECKING
+
+from bonewright.findings import Finding, Statement
+from bonewright.judgement.options import PoolingOption
+from bonewright.quantity import format_amount
+from bonewright.report.blocks import TableBlock, TableColumn
+from bonewright.report.wording import interval_words
+
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = [
+    "all_options",
+    "hypotheses",
+    "next_evidence",
+    "overturns",
+    "pooling_options",
+    "standings",
+]
+
+
+def all_options(run: "Run") -> tuple[PoolingOption, ...]:
+    """Return every way to pool that the run holds, the verdict's first."""
+    if run.pooled is None:
+        return ()
+    bounded = () if run.case is None or run.case.bounded is None else (run.case.bounded,)
+    return (*run.pooled.options, *bounded)
+
+
+def _kg(value: float, spread: float) -> str:
+    if value > 1e4:
+        return "beyond any animal"
+    if value < 0.001:
+        return "next to nothing"
+    return format_amount(value, spread=spread)
+
+
+def pooling_options(run: "Run") -> TableBlock | None:
+    """Set every way to pool beside the verdict's."""
+    options = all_options(run)
+    if not options:
+        return None
+    rows = []
+    for option in options:
+        spread = min(option.high_kg - option.low_kg, option.middle_kg)
+        middle, low, high = (
+            _kg(value, spread) for value in (option.middle_kg, option.low_kg, option.high_kg)
+        )
+        rows.append(
+            (
+                option.title + (" (the verdict)" if option.default else ""),
+                f"{middle} ({low} to {high})",
+                "–" if option.tau_ln is None else f"{option.tau_ln:.2f}",
+                option.argument,
+            )
+        )
+    return TableBlock(
+        caption="The same lines pooled in every defensible way.",
+        columns=(
+            TableColumn(head="Way to pool", share=1.9),
+            TableColumn(head="Mass (kg)", share=1.2),
+            TableColumn(head="Spread (ln)", share=0.6, align="right"),
+            TableColumn(head="For and against", share=2.9),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "Spread: how far methods differ beyond their stated uncertainty, one standard"
+            " deviation in natural logarithms, as that way takes or finds it.",
+        ),
+    )
+
+
+def _words(run: "Run", key: str) -> str:
+    found: dict[str, Finding] = {finding.key: finding for finding in run.findings}
+    value = found[key].value if key in found else None
+    return value.text if isinstance(value, Statement) else ""
+
+
+def standings(run: "Run") -> TableBlock | None:
+    """Say of each pooled line how it stands to the others."""
+    if run.pooled is None or not run.pooled.without:
+        return None
+    lines = [line for line in run.pooled.lines if line.pooled]
+    return TableBlock(
+        caption="How each line stands to the others.",
+        columns=(
+            TableColumn(head="Line", share=1.6),
+            TableColumn(head="Chance to be gravely wrong", share=0.9, align="right"),
+            TableColumn(head="In words", share=3.6),
+        ),
+        rows=tuple(
+            (
+                line.title,
+                f"{run.pooled.wrong_percent.get(line.key, 0.0):.0f} %",
+                _words(run, f"judgement.stand.{line.key}"),
+            )
+            for line in lines
+        ),
+        notes=(
+            "The chance follows from the choice gravely_wrong_percent and from what all lines say;"
+            " with two lines it says nothing, for there is no telling which is wrong.",
+        ),
+    )
+
+
+def overturns(run: "Run") -> TableBlock | None:
+    """Say what each line would have to give to overturn the verdict."""
+    if run.case is None or not run.case.overturns:
+        return None
+
+    def kg(value: float | None) -> str:
+        return "no result" if value is None else format_amount(value, spread=value)
+
+    flips = run.case.flips_at_kg is not None
+    return TableBlock(
+        caption="What each line alone would have to say to overturn the verdict (kg).",
+        columns=(
+            TableColumn(head="Line", share=2.0),
+            TableColumn(head="Says now", share=0.8, align="right"),
+            TableColumn(head="To press it below its interval", share=1.1, align="right"),
+            TableColumn(head="To lift it above", share=1.0, align="right"),
+            *((TableColumn(head="To turn the legs' answer", share=1.1, align="right"),) * flips),
+        ),
+        rows=tuple(
+            (
+                item.title,
+                kg(item.says_kg),
+                kg(item.below_kg),
+                kg(item.above_kg),
+                *((kg(item.flips_kg),) if flips else ()),
+            )
+            for item in run.case.overturns
+        ),
+        notes=(
+            "Pooled again with this line's middle moved, its uncertainty kept and the others as"
+            " they are. 'No result': not even thirty times more or less would do it.",
+        ),
+    )
+
+
+def next_evidence(run: "Run") -> TableBlock | None:
+    """Rank what could be measured next."""
+    if run.case is None:
+        return None
+    return TableBlock(
+        caption="What to do next, by how much it is expected to narrow the verdict's interval.",
+        columns=(
+            TableColumn(head="Work", share=4.0),
+            TableColumn(head="Narrower by", share=0.8, align="right"),
+        ),
+        rows=tuple(
+            (
+                item.action[:1].upper() + item.action[1:],
+                f"{item.narrower_percent:.0f} %" if item.narrower_percent >= 1 else "under 1 %",
+            )
+            for item in run.case.next_evidence[:8]
+        ),
+    )
+
+
+def hypotheses(run: "Run") -> TableBlock | None:
+    """Set the rival hypotheses side by side."""
+    if run.case is None or not run.case.hypotheses:
+        return None
+    rows = []
+    for item in run.case.hypotheses:
+        masses = "; ".join(
+            f"{state}: {interval_words(summary, '').removeprefix('about ')}"
+            for state, summary in item.masses_kg.items()
+        )
+        strong = "; ".join(
+            f"{state}: {100 * share:.0f} %"
+            for state, share in item.share_strong.items()
+            if share is not None
+        )
+        total = len(item.explains) + len(item.contradicts)
+        rows.append(
+            (
+                item.title,
+                masses or "–",
+                strong or "–",
+                "–"
+                if item.fasting_days is None
+                else interval_words(item.fasting_days, "").removeprefix("about "),
+                f"{len(item.explains)} of {total}",
+                "–" if item.prior is None else f"{100 * item.prior:.0f} %",
+                "–" if item.posterior is None else _percent(item.posterior),
+            )
+        )
+    against = [
+        f"Against '{item.title}': {'; '.join(item.contradicts[:6])}"
+        + (f" and {len(item.contradicts) - 6} more." if len(item.contradicts) > 6 else ".")
+        for item in run.case.hypotheses
+        if item.contradicts
+    ]
+    return TableBlock(
+        caption="Rival hypotheses of its condition over the year, side by side.",
+        columns=(
+            TableColumn(head="Hypothesis", share=1.3),
+            TableColumn(head="Mass (kg)", share=1.6),
+            TableColumn(head="Legs suit the question", share=1.0),
+            TableColumn(head="Fasting (days)", share=0.9),
+            TableColumn(head="Witnesses explained", share=0.8, align="right"),
+            TableColumn(head="Before", share=0.6, align="right"),
+            TableColumn(head="After", share=0.7, align="right"),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "Witnesses: pictures scored for fatness and weights claimed, copies left out. A"
+            " picture is explained if its score lies within a point of a season's middle score"
+            " (lean 1.5, mean 3, fat 4.5), a weight if it lies within a factor of two of a"
+            " season's mass. Before and after: how likely the study's authors held it, and how"
+            " likely the witnesses leave it among these hypotheses.",
+            *against,
+        ),
+    )
+
+
+def _percent(share: float) -> str:
+    if share < 0.01:
+        return "under 1 %"
+    return "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
