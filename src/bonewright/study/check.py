@@ -313,7 +313,8 @@ def _settings_rules(
     if wrong:
         return None, [*problems, *wrong]
     try:
-        joined = join_names(trees, names, file=f"files/{name}", synonyms=settings.tree.synonyms)
+        synonyms = dict(settings.tree.synonyms)
+        joined = join_names(trees, names, file=f"files/{name}", synonyms=synonyms)
     except StudyProblems as clash:
         return None, [*problems, *clash.problems]
     tips = joined.trees[0].tip_names

@@ -90,7 +90,7 @@ def _settings_rows(model: type[BaseModel], path: str = "") -> Iterator[tuple[str
         elif isinstance(default, bool):
             shown = str(default).lower()
         else:
-            shown = str(default)
+            shown = "none" if default == () else str(default)
         yield path + name, field.description or "", shown
 
 

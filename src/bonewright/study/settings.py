@@ -424,10 +424,10 @@ class Tree(_Part):
         " tree's unit; none: anywhere on their stem.",
         examples=[[5.0, 20.0]],
     )
-    synonyms: dict[Word, Word] = Field(
-        default={},
-        description="Names in the tree that stand for other names in the tables.",
-        examples=[{"Old name": "Invented species"}],
+    synonyms: tuple[tuple[Word, Word], ...] = Field(
+        default=(),
+        description="Pairs: a name in the tree, and the name in the tables it stands for.",
+        examples=[[["Old name", "Invented species"]]],
     )
 
     @model_validator(mode="after")
