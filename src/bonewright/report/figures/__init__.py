@@ -269,35 +269,6 @@ _SPECS = (
         caption_fn=lambda run: evidence_figures.hypotheses_caption(_given(run.case)),
         alt_fn=lambda run: evidence_figures.hypotheses_words(_given(run.case)),
     ),
-    FigureSpec(
-        key="evidence_ground",
-        step="judgement",
-        title="What every estimate rests on",
-        present=lambda run: run.case is not None and bool(run.case.nodes),
-        chart_fn=lambda run: evidence_figures.ground(_given(run.case)),
-        caption_fn=lambda run: evidence_figures.ground_caption(_given(run.case)),
-        alt_fn=lambda run: evidence_figures.ground_words(_given(run.case)),
-    ),
-    FigureSpec(
-        key="pooling_options",
-        step="judgement",
-        title="The verdict under every way to pool",
-        present=lambda run: len(all_options(run)) > 1,
-        chart_fn=lambda run: evidence_figures.options(all_options(run)),
-        caption_fn=lambda run: evidence_figures.options_caption(_given(run.pooled)),
-        alt_fn=lambda run: evidence_figures.options_words(all_options(run)),
-    ),
-    FigureSpec(
-        key="hypotheses",
-        step="judgement",
-        title="Rival hypotheses of its condition",
-        present=lambda run: (
-            run.case is not None and any(item.masses_kg for item in run.case.hypotheses)
-        ),
-        chart_fn=lambda run: evidence_figures.hypotheses(_given(run.case), _given(run.pooled)),
-        caption_fn=lambda run: evidence_figures.hypotheses_caption(_given(run.case)),
-        alt_fn=lambda run: evidence_figures.hypotheses_words(_given(run.case)),
-    ),
 )
 
 FIGURES: dict[str, FigureSpec] = {spec.key: spec for spec in _SPECS}
