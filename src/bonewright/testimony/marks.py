@@ -159,6 +159,8 @@ def _by_name(marks: Sequence[Landmark]) -> dict[str, list[Landmark]]:
 def _distances(repeats: Sequence[Landmark]) -> _Array:
     """Return each mark's distance from the median of the others, in px."""
     places = np.array([[mark.x_px, mark.y_px] for mark in repeats])
+    if len(repeats) == 2:
+        return np.full(2, float(np.hypot(*(places[0] - places[1]))))
     others = [np.median(np.delete(places, i, axis=0), axis=0) for i in range(len(places))]
     return np.asarray(np.hypot(*(places - np.array(others)).T), dtype=np.float64)
 

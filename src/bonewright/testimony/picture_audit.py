@@ -140,9 +140,9 @@ def audit_picture(
             if len(others) < FEWEST_LENGTHS - 1:
                 continue
             # Expected in mm of the picture's own scale, in which the others come out right.
-            own = np.median([expected[other] / found_px[other] for other in others], axis=0)
-            found = found_px[length] * float(np.median(own))
-            draws = draws * (float(np.median(own)) / own)
+            own = _middle(np.array([expected[other] / found_px[other] for other in others]))
+            typical = float(np.median(own))
+            found, draws = found_px[length] * typical, draws * (typical / own)
         else:
             found = found_px[length] * mm_per_px
         checks.append(
@@ -156,6 +156,13 @@ def audit_picture(
             )
         )
     return tuple(checks)
+
+
+def _middle(rows: Draws) -> Draws:
+    """Return the median of a few rows, (n_draws,): sorting them beats selecting."""
+    n = len(rows)
+    ordered = np.sort(rows, axis=0)
+    return np.asarray((ordered[(n - 1) // 2] + ordered[n // 2]) / 2, dtype=np.float64)
 
 
 def _expected_mm(
