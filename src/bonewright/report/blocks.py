@@ -6,9 +6,10 @@ typed into a study comes out as they typed it.
 
 import datetime
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from bonewright.report.figures.figure import Figure
+if TYPE_CHECKING:
+    from bonewright.report.figures.figure import Figure
 
 __all__ = [
     "Block",
@@ -71,7 +72,7 @@ class TableBlock:
 class FigureBlock:
     """A figure, numbered in the order of the report."""
 
-    figure: Figure
+    figure: "Figure"
 
 
 Block = Paragraph | Formula | Notice | TableBlock | FigureBlock
