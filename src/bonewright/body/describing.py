@@ -6,6 +6,11 @@ import numpy as np
 
 from bonewright.body.condition import FASTING_RATES, Fasting
 from bonewright.body.grown import GrownBody, GrownState
+from bonewright.body.published_laws import (
+    plumage_mass_kg,
+    respiratory_volume_m3,
+    skin_area_m2,
+)
 from bonewright.body.scans import HULL_MULTIPLIER, ScannedBody
 from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef, Statement
 from bonewright.quantity import Draws, Quantity
@@ -21,8 +26,6 @@ __all__ = [
 _STATE_WORDS = {"lean": "when lean", "mean": "over the year", "fat": "when fat"}
 # Living birds' plumage lies at about 20 degrees to the skin (common practice).
 _LIE_OF_FEATHERS = float(np.sin(np.radians(20.0)))
-_M2_PER_CM2 = 1e-4
-_GRAMS = 1000.0
 
 
 def _finding(
@@ -146,7 +149,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
             air,
             "m3",
             formula="share of air x volume, over the segments; birds of this mass are published"
-            f" to hold about {float(np.median(_published_air_m3(mean.mass_draws_kg))) * 1000:.2g}"
+            f" to hold about {float(np.median(respiratory_volume_m3(mean.mass_draws_kg))) * 1000:.2g}"
             " L",
             inputs=("body.grown.volume.mean",),
             sources=("LasiewskiCalder1971",),
@@ -172,10 +175,6 @@ def _leg_segments(body: GrownBody) -> list[str]:
             legs.add(at.parent)
             at = body.plan.segments[at.parent].segment
     return [name for name in body.plan.segments if name in legs]
-
-
-def _published_air_m3(mass_kg: Draws) -> Draws:
-    return np.asarray(160.8e-6 * mass_kg**0.91)
 
 
 def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Finding, ...]:
@@ -253,7 +252,6 @@ def _inertia_findings(state: GrownState) -> tuple[Finding, ...]:
 def plumage_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Finding, ...]:
     """Describe skin and plumage: area, depth, mass, and how much of the bulk is feathers."""
     mean = body.states["mean"]
-    mass_g = mean.mass_draws_kg * _GRAMS
     skin = np.sum(list(body.skin_m2.values()), axis=0)
     feathered = np.sum(
         [area for name, area in body.skin_m2.items() if name in body.plumage_depth_mm], axis=0
@@ -271,7 +269,7 @@ def plumage_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[
             skin,
             "m2",
             formula="surface of the joined segments; at this mass 10 m^(2/3) cm2 with m in g is"
-            f" published, here {float(np.median(10 * mass_g ** (2 / 3))) * _M2_PER_CM2:.2g} m2",
+            f" published, here {float(np.median(skin_area_m2(mean.mass_draws_kg))):.2g} m2",
             inputs=("body.grown.volume.mean",),
             sources=("WalsbergKing1978",),
         ),
@@ -295,7 +293,7 @@ def plumage_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[
         _finding(
             "plumage.mass",
             "Mass of the plumage",
-            0.09 * mass_g**0.95 / _GRAMS,
+            plumage_mass_kg(mean.mass_draws_kg),
             "kg",
             formula="0.09 m^0.95, both in g",
             inputs=("body.grown.mass.mean",),
