@@ -6,6 +6,7 @@ the steps that need it say so in their turn.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial, update_wrapper
 from typing import TypeVar
 
 import numpy as np
@@ -34,7 +35,8 @@ from bonewright.leg_inputs import (
 )
 from bonewright.movement.legs import LegsResult, how_legs_move
 from bonewright.movement.strength import StrengthResult, strength_of_legs
-from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
+from bonewright.relatives.in_trees import Spread, TreePlace, in_one_process
+from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
 from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
@@ -74,7 +76,9 @@ class Run:
     doubts: tuple[Doubt, ...]
 
 
-def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
+def run_study(
+    study: Study, *, memory: StepMemory | None = None, spread: Spread = in_one_process
+) -> Run:
     """Run every step of the job on a checked study.
 
     Parameters
@@ -82,6 +86,8 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
     study : Study
     memory : StepMemory, optional
         Answers of earlier runs: what they were given for is not computed again.
+    spread : Spread, optional
+        How work on many trees is shared out. The numbers do not depend on it.
 
     Notes
     -----
@@ -123,13 +129,14 @@ def run_study(study: Study, *, memory: StepMemory | None = None) -> Run:
         unanswered,
         lambda: memory.recall(
             "relatives",
-            mass_from_leg_bones,
+            # How work is shared out changes no number, so memory need not know of it.
+            update_wrapper(partial(mass_from_leg_bones, spread=spread), mass_from_leg_bones),
             study.relatives,
             study.relative_measurements,
             bone_draws_mm=bone_draws,
             retransformation=choices.retransformation,
             blind_species=None if blind_proof is None else blind_proof.species,
-            tree_tips=study.tree_tips,
+            question=_joint_question(study),
             **judged,
             rng=_stream(study, "relatives"),
         ),
@@ -302,27 +309,65 @@ def _lines_of_evidence(
 ) -> tuple[Line, ...]:
     lines: list[Line] = []
     if relatives is not None:
-        for key, fit in relatives.fits.items():
-            chosen = key == relatives.chosen
-            element, code = key
-            lines.append(
-                Line(
-                    key=f"relatives.mass.{element}.{code}",
-                    title=f"Leg bones: {element}, {_measure_words(code)}",
-                    mass_draws_kg=fit.mass_draws_kg,
-                    pooled=chosen,
-                    reason=(
-                        "The leg-bone measurement that predicts left-out relatives best."
-                        if chosen
-                        else "Rests on the same bones and relatives as the chosen one, so it is"
-                        " no further witness."
-                    ),
-                    rests_on=("average skeleton", "living relatives"),
-                )
-            )
+        lines += _lines_of_legs(relatives)
     if body is not None:
         lines += _lines_of_body(body, choices)
     return tuple(lines)
+
+
+def _lines_of_legs(relatives: RelativesResult) -> list[Line]:
+    """Return all leg bones together as the line that enters, single ones beside it."""
+    rests_on = ("average skeleton", "living relatives")
+    joint = relatives.joint
+    lines = []
+    if joint is not None:
+        lines.append(
+            Line(
+                key="relatives.mass.joint",
+                title=f"Leg bones: {joint.trial.name}",
+                mass_draws_kg=joint.mass_draws_kg,
+                pooled=True,
+                reason="Several bones fitted together at the animal's place in the tree: the"
+                " choice that foretells relatives of known mass best.",
+                rests_on=rests_on,
+            )
+        )
+    for (element, code), fit in relatives.fits.items():
+        stands_in = joint is None and (element, code) == relatives.chosen
+        lines.append(
+            Line(
+                key=f"relatives.mass.{element}.{code}",
+                title=f"Leg bones: {element}, {_measure_words(code)}",
+                mass_draws_kg=fit.mass_draws_kg,
+                pooled=stands_in,
+                reason=(
+                    "The leg-bone measurement that predicts left-out relatives best."
+                    if stands_in
+                    else "Rests on the same bones and relatives as the line that enters, so it is"
+                    " no further witness."
+                ),
+                rests_on=rests_on,
+            )
+        )
+    return lines
+
+
+def _joint_question(study: Study) -> JointQuestion:
+    animal, tree = study.settings.animal, study.settings.tree
+    names = (animal.scientific_name, animal.name)
+    tips = study.tree_tips or ()
+    in_file = [tip for tip in tips if tip.casefold() in {name.casefold() for name in names if name}]
+    age = () if tree is None else tree.stem_age
+    return JointQuestion(
+        trees=study.trees,
+        place=TreePlace(
+            name=in_file[0] if in_file else names[0] or names[1],
+            beside=() if tree is None else tree.beside,
+            stem_age=(age[0], age[1]) if age else None,
+        ),
+        flight=animal.flight,
+        locomotion=study.settings.choices.comparison,
+    )
 
 
 def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:

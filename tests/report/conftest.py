@@ -139,6 +139,7 @@ def make_relatives(rng: np.random.Generator, species: tuple[str, ...]) -> Relati
                 correction_factor=1.005,
                 leave_one_out_error_percent=float(rng.uniform(6, 30)),
                 leave_one_out_coverage_percent=95.0,
+                leave_one_out_rms_ln=0.12,
                 lost_bone_mm=38.0,
                 outside_percent=0.0,
                 mass_draws_kg=lognormal(rng, 15.0, 0.12),

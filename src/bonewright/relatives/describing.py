@@ -126,16 +126,20 @@ def chosen_finding(fit: LegBoneFit, *, n_fits: int) -> Finding:
     return Finding(
         key="relatives.chosen",
         step=_STEP,
-        title="Measurement that predicts mass best",
+        title="Single measurement that predicts mass best",
         value=Statement(
             text=(
-                f"{fit.element} {fit.code}: its leave-one-out error is the least of {n_fits},"
-                f" {format_amount(fit.leave_one_out_error_percent)} %. As the best of several it is"
-                " a little flattered."
+                f"{fit.element} {fit.code}: relatives left out are foretold with the least root"
+                f" mean square error of {n_fits} measurements (median error"
+                f" {format_amount(fit.leave_one_out_error_percent)} %). As the best of several it"
+                " is a little flattered."
             )
         ),
         how=HowGot(
-            formula="least leave-one-out error among measurements that enough species have",
+            formula=(
+                "least root mean square of leave-one-out errors of ln mass among measurements"
+                " that enough species have; shown beside all bones together"
+            ),
             inputs=(
                 f"relatives.error.{fit.element}.{fit.code}",
                 f"relatives.mass.{fit.element}.{fit.code}",
@@ -152,9 +156,9 @@ def blind_findings(
     """Say what the blind proof found, or why there is none."""
     how = HowGot(
         formula=(
-            "the species is left out, the lines refitted, the measurement chosen anew, and"
-            " the 95 % prediction interval compared with the known mass; for the lost animal"
-            " the species is put back"
+            "the species is left out, lines and covariances refitted, and the 95 % prediction"
+            " interval compared with the known mass; the bones of the joint model were chosen with"
+            " it, the single measurement without; for the lost animal the species is put back"
         ),
         rows=tuple(rows),
     )
@@ -168,14 +172,17 @@ def blind_findings(
                 how=how,
             ),
         )
-    low, middle, high = (format_amount(value) for value in proof.predicted[proof.chosen])
+    told, name = proof.predicted[proof.chosen], f"{proof.chosen[0]} {proof.chosen[1]}"
+    if proof.joint is not None:
+        told = (proof.joint.low_kg, proof.joint.middle_kg, proof.joint.high_kg)
+        name = "the bones together"
+    low, middle, high = (format_amount(value) for value in told)
     held = sum(low <= proof.known_mass_kg <= high for low, _, high in proof.predicted.values())
-    name = f"{proof.chosen[0]} {proof.chosen[1]}"
     text = (
         f"{proof.species} weighs {format_amount(proof.known_mass_kg)} kg. Left out and predicted"
         f" from {name}: about {middle} kg ({low} to {high}), which"
-        f" {'holds' if proof.held else 'does not hold'} the known mass. Of all"
-        f" {len(proof.predicted)} measurements, the intervals of {held} hold it."
+        f" {'holds' if proof.held else 'does not hold'} the known mass. Of"
+        f" {len(proof.predicted)} single measurements, the intervals of {held} hold it."
     )
     caveats: tuple[Caveat, ...] = ()
     if not proof.held:
@@ -210,7 +217,7 @@ def tree_finding(missing: Sequence[str], extra: Sequence[str]) -> Finding:
         key="relatives.tree",
         step=_STEP,
         title="Tree and table of relatives",
-        value=Statement(text=text + " The tree is not used in the lines yet."),
+        value=Statement(text=text),
         how=HowGot(
             formula="names compared; underscores are spaces, capitals do not count",
             inputs=("tree.file",),

@@ -45,7 +45,6 @@ class JointQuestion:
     place: TreePlace = TreePlace(name="lost animal")
     flight: str = "unknown"
     locomotion: str = ""
-    spread: Spread = in_one_process
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,6 +63,7 @@ def joint_line(
     question: JointQuestion,
     blind_species: str | None,
     rng: np.random.Generator,
+    spread: Spread = in_one_process,
 ) -> JointEvidence:
     """Choose bones and groups by proof, then draw the lost animal's mass on every tree.
 
@@ -79,6 +79,8 @@ def joint_line(
     blind_species : str, optional
     rng
         Source of the scatter.
+    spread : Spread, optional
+        How the trees' tasks are shared out; the numbers do not depend on it.
 
     Raises
     ------
@@ -117,7 +119,7 @@ def joint_line(
         _with_draws(first, tree, lost_ln[number :: len(trees)], uniform[number :: len(trees)])
         for number, tree in enumerate(trees[: len(lost_ln)])
     ]
-    answers = question.spread(masses_on_tree, tasks)
+    answers = spread(masses_on_tree, tasks)
     mass_ln = np.empty(len(lost_ln))
     for number, answer in enumerate(answers):
         mass_ln[number :: len(tasks)] = answer.mass_ln

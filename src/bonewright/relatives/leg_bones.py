@@ -1,11 +1,12 @@
 """Body mass from leg bones of living relatives."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.errors import NotEnoughEvidence, OutsideRange
+from bonewright.errors import BonewrightError, NotEnoughEvidence, OutsideRange
 from bonewright.findings import Doubt, Finding, RowRef
 from bonewright.literature import cite
 from bonewright.quantity import Draws
@@ -19,6 +20,9 @@ from bonewright.relatives.describing import (
 )
 from bonewright.relatives.doubts import relatives_doubts
 from bonewright.relatives.gathering import SpeciesPoints, points_by_measurement
+from bonewright.relatives.in_trees import Spread, in_one_process
+from bonewright.relatives.joint_describing import joint_findings
+from bonewright.relatives.joint_line import JointEvidence, JointQuestion, joint_line
 from bonewright.relatives.line import (
     LineFit,
     fit_line,
@@ -27,14 +31,20 @@ from bonewright.relatives.line import (
     predictive_draws,
 )
 from bonewright.relatives.published_equations import PUBLISHED_EQUATIONS, equation_mass_kg
-from bonewright.relatives.results import BlindProofResult, LegBoneFit, RelativesResult
+from bonewright.relatives.results import BlindProofResult, JointLine, LegBoneFit, RelativesResult
 from bonewright.relatives.retransformation import correction_factor
 from bonewright.relatives.scatter import shared_scatter
 from bonewright.relatives.tree import compare_tips
 from bonewright.relatives.trial import Trial, least_error, leave_one_out_trial
 from bonewright.study.model import Relative, RelativeMeasurement
 
-__all__ = ["BlindProofResult", "LegBoneFit", "RelativesResult", "mass_from_leg_bones"]
+__all__ = [
+    "BlindProofResult",
+    "JointQuestion",
+    "LegBoneFit",
+    "RelativesResult",
+    "mass_from_leg_bones",
+]
 
 LEAST_SPECIES = 5
 _BAND_POINTS = 41
@@ -52,12 +62,13 @@ def mass_from_leg_bones(
     bone_draws_mm: Mapping[Key, Draws],
     retransformation: str,
     blind_species: str | None,
-    tree_tips: tuple[str, ...] | None,
+    question: JointQuestion,
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
+    spread: Spread = in_one_process,
 ) -> RelativesResult:
-    """Predict the lost animal's mass from each leg-bone measurement.
+    """Predict the lost animal's mass from its leg bones: one by one, and all together.
 
     Parameters
     ----------
@@ -69,12 +80,14 @@ def mass_from_leg_bones(
         Name of the correction of the mean: a key of ``retransformation.CORRECTIONS``.
     blind_species
         Species of the blind proof. It stays in the lines for the lost animal.
-    tree_tips
-        Names at the tips of the tree, to be compared with the table.
+    question : JointQuestion
+        Trees, the lost animal's place in them, its flight and gait.
     kept, set_aside
         (table, row id) of doubtful rows that the person kept, and of rows never to use.
     rng
         Source of the draws.
+    spread : Spread, optional
+        How the work on many trees is shared out; the numbers do not depend on it.
 
     Raises
     ------
@@ -105,11 +118,14 @@ def mass_from_leg_bones(
             would_help="rows in relative_measurements.csv for femur, tibiotarsus or"
             " tarsometatarsus, with codes measured on the lost animal",
         )
+    # A stream of its own: what the joint model draws moves no other number.
+    joint_rng = rng.spawn(1)[0]
     fits = _fit_all(usable, bone_draws_mm, correction=retransformation, rng=rng)
     chosen = least_error(
         {
             key: Trial(
                 n_species=len(fit.species),
+                rms_ln=fit.leave_one_out_rms_ln,
                 error_percent=fit.leave_one_out_error_percent,
                 coverage_percent=fit.leave_one_out_coverage_percent,
             )
@@ -121,12 +137,41 @@ def mass_from_leg_bones(
         would_have_fed = _out_of_measurement(key, relatives, relative_measurements, out)
         findings.extend(fit_findings(fit, held_out=would_have_fed))
     findings.append(chosen_finding(fits[chosen], n_fits=len(fits)))
+    evidence, why_not = None, ""
+    try:
+        evidence = joint_line(
+            usable,
+            tuple(row for row in relatives if row.ref not in out),
+            bone_draws_mm=bone_draws_mm,
+            question=question,
+            blind_species=blind_species,
+            rng=joint_rng,
+            spread=spread,
+        )
+    except BonewrightError as missing:
+        why_not = str(missing)
+    line = None if evidence is None else evidence.line
+    findings.extend(
+        joint_findings(
+            line,
+            why_not=why_not,
+            held_out=_out_of_joint(line, relatives, relative_measurements, out),
+            measured=tuple(fits),
+        )
+    )
     proof = None
     if blind_species is not None:
-        proof, told = _blind(points, relatives, species=blind_species, correction=retransformation)
+        proof, told = _blind(
+            points,
+            relatives,
+            species=blind_species,
+            correction=retransformation,
+            evidence=evidence,
+        )
         findings.extend(told)
-    if tree_tips is not None:
-        findings.append(tree_finding(*compare_tips((row.species for row in relatives), tree_tips)))
+    if question.trees:
+        tips = tuple(name for name in question.trees[0].tip_names if name != question.place.name)
+        findings.append(tree_finding(*compare_tips((row.species for row in relatives), tips)))
     findings.extend(
         published_finding(
             equation,
@@ -142,7 +187,23 @@ def mass_from_leg_bones(
         blind_proof=proof,
         doubts=doubts,
         findings=tuple(findings),
+        joint=line,
     )
+
+
+def _out_of_joint(
+    line: JointLine | None,
+    relatives: Sequence[Relative],
+    measurements: Sequence[RelativeMeasurement],
+    out: frozenset[RowRef],
+) -> tuple[RowRef, ...]:
+    """Return the rows that would have fed the joint line."""
+    if line is None:
+        return ()
+    found: dict[RowRef, None] = {}
+    for key in line.bones:
+        found |= dict.fromkeys(_out_of_measurement(key, relatives, measurements, out))
+    return tuple(found)
 
 
 def _rows_out(
@@ -259,6 +320,7 @@ def _fit_one(
         correction_factor=factor,
         leave_one_out_error_percent=trial.error_percent,
         leave_one_out_coverage_percent=trial.coverage_percent,
+        leave_one_out_rms_ln=trial.rms_ln,
         lost_bone_mm=lost_bone_mm,
         outside_percent=100 * outside if outside > _ROUNDING else 0.0,
         mean_mass_kg=on_line_kg * factor,
@@ -286,6 +348,7 @@ def _blind(
     *,
     species: str,
     correction: str,
+    evidence: JointEvidence | None,
 ) -> tuple[BlindProofResult | None, tuple[Finding, ...]]:
     rows = [row.ref for row in relatives if row.species == species]
     proof, why_not = None, ""
@@ -293,6 +356,10 @@ def _blind(
         proof = prove_blind(
             points, species=species, correction=correction, least_species=LEAST_SPECIES
         )
+        joint = None if evidence is None else evidence.blind
+        if joint is not None:
+            held = joint.low_kg <= joint.known_kg <= joint.high_kg
+            proof = replace(proof, joint=joint, held=held)
     except NotEnoughEvidence as missing:
         why_not = str(missing)
     return proof, blind_findings(proof, species=species, why_not=why_not, rows=rows)

@@ -49,6 +49,7 @@ class LegBoneFit:
     correction_factor: float
     leave_one_out_error_percent: float
     leave_one_out_coverage_percent: float
+    leave_one_out_rms_ln: float
     lost_bone_mm: float
     outside_percent: float
     mean_mass_kg: float

@@ -9,6 +9,7 @@ from scipy.special import stdtrit
 
 from bonewright.relatives.line import (
     fit_line,
+    leave_one_out_residuals,
     leave_one_out_studentised,
     predict,
     prediction_interval,
@@ -27,10 +28,13 @@ class Trial:
     """Result of predicting every species from the others.
 
     ``error_percent`` is the median of 100 |observed - predicted| / predicted, kg after
-    correction; ``coverage_percent`` how many of the species the 95 % intervals held.
+    correction; ``coverage_percent`` how many of the species the 95 % intervals held;
+    ``rms_ln`` the root mean square of the errors of ln mass, steadier than a median and so
+    what measurements are compared by.
     """
 
     n_species: int
+    rms_ln: float
     error_percent: float
     coverage_percent: float
 
@@ -59,13 +63,14 @@ def leave_one_out_trial(bone_ln: Array, mass_ln: Array, *, correction: str) -> T
     held = np.abs(leave_one_out_studentised(whole)) <= limit
     return Trial(
         n_species=n,
+        rms_ln=float(np.sqrt(np.mean(leave_one_out_residuals(whole) ** 2))),
         error_percent=float(np.median(errors)),
         coverage_percent=100 * float(np.mean(held)),
     )
 
 
 def least_error(trials: Mapping[tuple[str, str], Trial]) -> tuple[str, str]:
-    """Return the measurement with the least error among those that enough species have.
+    """Return the measurement with the least ``rms_ln`` among those that enough species have.
 
     Enough is eight species, and half as many as the commonest measurement has; where none
     reaches that, all compete.
@@ -73,7 +78,7 @@ def least_error(trials: Mapping[tuple[str, str], Trial]) -> tuple[str, str]:
     commonest = max(trial.n_species for trial in trials.values())
     enough = max(ENOUGH_TO_CHOOSE, commonest / 2)
     among = {key: trial for key, trial in trials.items() if trial.n_species >= enough} or trials
-    return min(sorted(among), key=lambda key: among[key].error_percent)
+    return min(sorted(among), key=lambda key: among[key].rms_ln)
 
 
 def predict_one_species(

@@ -8,7 +8,7 @@ import pytest
 
 from bonewright.findings import RowRef
 from bonewright.quantity import Draws
-from bonewright.relatives.leg_bones import RelativesResult, mass_from_leg_bones
+from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
 from bonewright.study.model import Relative, RelativeMeasurement
 
 # ln(mm) at 1 kg, slope on ln(kg), scatter: chosen for the tests.
@@ -34,7 +34,7 @@ class Family:
         bone_cv: float = 0.01,
         retransformation: str = "lognormal",
         blind_species: str | None = None,
-        tree_tips: tuple[str, ...] | None = None,
+        question: JointQuestion = JointQuestion(),
         kept: frozenset[tuple[str, str]] = frozenset(),
         set_aside: frozenset[tuple[str, str]] = frozenset(),
         n_draws: int = 2000,
@@ -51,7 +51,7 @@ class Family:
             bone_draws_mm=bones,
             retransformation=retransformation,
             blind_species=blind_species,
-            tree_tips=tree_tips,
+            question=question,
             kept=kept,
             set_aside=set_aside,
             rng=rng,
