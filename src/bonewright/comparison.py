@@ -119,6 +119,8 @@ def _rank(moved: Moved) -> tuple[int, float]:
 
 
 def _same(old: Finding, new: Finding) -> bool:
+    if old is new:
+        return True
     first, second = old.value, new.value
     if isinstance(first, Quantity) and isinstance(second, Quantity):
         return first.summary() == second.summary()

@@ -73,7 +73,7 @@ def evidence_nodes(
                 title=f"Strength of living {comparison}s' legs",
                 about="mass",
                 bearing="bound",
-                rests_on=("average skeleton", "bone sections", f"living {comparison}s' strength"),
+                rests_on=("average skeleton", "bone sections", f"living {comparison}s"),
             )
         )
     if body is not None and body.grown is not None:

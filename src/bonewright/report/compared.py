@@ -15,7 +15,14 @@ from bonewright.comparison import (
 from bonewright.remembering import StepMemory
 from bonewright.report.wording import plural, value_words
 
-__all__ = ["Compared", "compare_inputs", "compared_words", "moved_words", "share_words"]
+__all__ = [
+    "Compared",
+    "compare_inputs",
+    "compared_words",
+    "moved_words",
+    "share_words",
+    "worth_telling",
+]
 
 # How many conclusions are traced to their rows: each is worth reading, all would not be.
 _TRACED = 6
@@ -62,22 +69,28 @@ def compared_words(before: Inputs, after: Inputs) -> tuple[str, ...]:
     if not compared.moved:
         lines.append("No conclusion moved.")
         return tuple(lines)
+    telling = worth_telling(compared)
+    lines.append("Moved (in halves of the earlier 95 % interval):")
+    for moved in telling[:_SHOWN]:
+        lines.append(f"  {moved_words(moved)}")
+        lines += [f"    {words}" for words in share_words(compared.shares.get(moved.key, ()))]
+    if len(telling) > _SHOWN:
+        lines.append(f"  and {plural(len(telling) - _SHOWN, 'further conclusion')}")
+    near = len(compared.moved) - len(telling)
+    if near:
+        lines.append(f"  and {plural(near, 'conclusion')} by less than {_WORTH_TELLING:g}")
+    return tuple(lines)
+
+
+def worth_telling(compared: Compared) -> tuple[Moved, ...]:
+    """Return the verdict's own movement, then whatever moved by a twentieth or changed in words."""
     main = [item for item in compared.moved if item.key in _MAIN]
     far = [
         item
         for item in compared.moved
         if item not in main and (item.by is None or abs(item.by) >= _WORTH_TELLING)
     ]
-    lines.append("Moved (in halves of the earlier 95 % interval):")
-    for moved in (*main, *far)[:_SHOWN]:
-        lines.append(f"  {moved_words(moved)}")
-        lines += [f"    {words}" for words in share_words(compared.shares.get(moved.key, ()))]
-    if len(main) + len(far) > _SHOWN:
-        lines.append(f"  and {plural(len(main) + len(far) - _SHOWN, 'further conclusion')}")
-    near = len(compared.moved) - len(main) - len(far)
-    if near:
-        lines.append(f"  and {plural(near, 'conclusion')} by less than {_WORTH_TELLING:g}")
-    return tuple(lines)
+    return (*main, *far)
 
 
 def moved_words(moved: Moved) -> str:

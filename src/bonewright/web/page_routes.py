@@ -10,6 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from bonewright.report.theme import fonts_folder
 from bonewright.report.wording import plural
 from bonewright.study.schemas import TABLE_BY_NAME
+from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
 from bonewright.web.overview import overview_shown
@@ -101,7 +102,8 @@ def view_page(key: str, room: Room) -> str:
     """Show one step."""
     if key not in VIEW_BY_KEY:
         raise Refusal(404, "There is no such step.", remedy="Choose a step from the list.")
-    return _page(VIEW_BY_KEY[key], room.look())
+    moved = changes_shown(room.compared()) if key == "judgement" else None
+    return _page(VIEW_BY_KEY[key], room.look(), changes=moved)
 
 
 def _fresh_run(standing: Standing) -> "Run":
@@ -114,7 +116,7 @@ def _fresh_run(standing: Standing) -> "Run":
     return standing.run
 
 
-def _page(view: StepView, standing: Standing) -> str:
+def _page(view: StepView, standing: Standing, *, changes: ChangesShown | None = None) -> str:
     run = standing.run
     return _TEMPLATES.get_template(view.template).render(
         view=view,
@@ -127,4 +129,5 @@ def _page(view: StepView, standing: Standing) -> str:
         overview=overview_shown(standing) if view.key == "study" else {},
         tables=[TABLE_BY_NAME[name] for name in view.tables],
         step_of_table=STEP_OF_TABLE,
+        changes=changes,
     )

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bonewright.errors import BonewrightError, Problem, StudyProblems
+from bonewright.remembering import StepMemory
 from bonewright.study.check import check_tables
-from bonewright.study.load import load_tables
 from bonewright.study.raw import RawTable, RawTables
 from bonewright.study.read import read_tables
 from bonewright.study.save import ChangedOnDisk, save_table
@@ -28,7 +28,9 @@ from bonewright.web.failures import Refusal
 from bonewright.web.sheets import sheet_of, table_of, version_of
 
 if TYPE_CHECKING:
+    from bonewright.comparison import Inputs
     from bonewright.pipeline import Run
+    from bonewright.report.compared import Compared
 
 __all__ = ["Clash", "Standing", "Workroom"]
 
@@ -86,6 +88,12 @@ class Workroom:
         self._computed = 0
         self._run: Run | None = None
         self._fault = ""
+        # Answers of steps outlive an edit, so that one cell moves only what it reaches. One
+        # thread at a time may use them.
+        self._memory = StepMemory(answers_a_step=6)
+        self._memory_lock = threading.Lock()
+        self._inputs: tuple[Inputs, ...] = ()
+        self._compared: tuple[int, Compared | None] = (-1, None)
         self._read()
 
     def close(self) -> None:
@@ -107,6 +115,28 @@ class Workroom:
                 run=self._run,
                 fault=self._fault,
             )
+
+    def compared(self) -> "Compared | None":
+        """Say what the last edit moved; None before the first, or while computing."""
+        from bonewright.report.compared import compare_inputs
+
+        with self._lock:
+            standing = self.look()
+            if standing.stale or len(self._inputs) < 2:
+                return None
+            if self._compared[0] == standing.number:
+                return self._compared[1]
+            before, after = self._inputs
+        found: Compared | None = None
+        try:
+            with self._memory_lock:
+                found = compare_inputs(before, after, memory=self._memory)
+        except BonewrightError:
+            # Files that the earlier tables name are gone: there is nothing to compare with.
+            found = None
+        with self._lock:
+            self._compared = (standing.number, found)
+        return found
 
     def sheet(self, name: str) -> tuple[RawTable, Sheet]:
         """Return a table as it stands on disk, and remember what was handed out.
@@ -213,9 +243,11 @@ class Workroom:
         problems: tuple[Problem, ...] = ()
         fault = ""
         try:
-            from bonewright.pipeline import run_study
+            from bonewright.comparison import Inputs
 
-            run = run_study(load_tables(raw, settings, self.folder))
+            inputs = Inputs(raw=raw, settings=settings, folder=self.folder)
+            with self._memory_lock:
+                run = inputs.run(self._memory)
         except StudyProblems as error:
             problems = error.problems
         except BonewrightError as error:
@@ -236,6 +268,7 @@ class Workroom:
             self._fault = fault
             if run is not None:
                 self._run = run
+                self._inputs = (*self._inputs[-1:], inputs)
 
 
 def _no_table(name: str) -> Refusal:

@@ -9,4 +9,5 @@ VIEW = StepView(
         "The independent lines of evidence on mass weighed together: what they agree on, what "
         "they do not, and how far the answer moves when one of them is left out."
     ),
+    template="judgement.html",
 )
