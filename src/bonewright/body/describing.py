@@ -123,6 +123,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
         [body.segment_kg[name] for name in _leg_segments(body) if name in body.segment_kg], axis=0
     )
     air = body.lean.air_m3
+    published_l = 1000 * float(np.median(respiratory_volume_m3(mean.mass_draws_kg)))
     return (
         *masses,
         _finding(
@@ -149,8 +150,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
             air,
             "m3",
             formula="share of air x volume, over the segments; birds of this mass are published"
-            f" to hold about {float(np.median(respiratory_volume_m3(mean.mass_draws_kg))) * 1000:.2g}"
-            " L",
+            f" to hold about {published_l:.2g} L",
             inputs=("body.grown.volume.mean",),
             sources=("LasiewskiCalder1971",),
         ),
