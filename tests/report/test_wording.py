@@ -7,6 +7,7 @@ from bonewright.report.wording import (
     counted_words,
     plural,
     raised,
+    short_title,
     range_words,
     unit_words,
     value_words,
@@ -61,6 +62,13 @@ def test_counts_and_years_are_whole() -> None:
 )
 def test_what_a_number_rests_on_agrees_with_its_count(count: int, things: str, words: str) -> None:
     assert counted_words(count, things) == words
+
+
+def test_a_title_is_cut_so_that_the_bone_can_still_be_told() -> None:
+    title = "Leg bones: femur, breadth of the upper end (Bp)"
+    assert short_title(title, letters=60) == title
+    assert short_title(title, letters=36) == "Leg bones: femur (Bp)"
+    assert short_title("a very long title of a drawing indeed", letters=20).endswith(" …")
 
 
 def test_a_finding_in_words_is_its_words() -> None:

@@ -24,6 +24,7 @@ from bonewright.report.theme import FONT, fonts_folder
 __all__ = ["pdf_of"]
 
 _POINTS_A_PIXEL = 0.75
+_LETTERS_A_LINE = 112
 
 
 def _size_pt(svg: str, side: str) -> float:
@@ -48,6 +49,7 @@ def _plain(block: Block, folder: Path) -> dict[str, Any]:
                 "notice": block.kind,
                 "title": block.title,
                 "items": block.items,
+                "lines": sum(-(-len(item) // _LETTERS_A_LINE) for item in block.items),
             }
         case TableBlock():
             return {

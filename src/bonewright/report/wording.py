@@ -1,6 +1,7 @@
 """Numbers, units and names as a reader meets them."""
 
 import re
+import textwrap
 
 from bonewright.findings import Exact, Finding
 from bonewright.quantity import Quantity, Summary, format_amount, format_interval
@@ -18,6 +19,7 @@ __all__ = [
     "plural",
     "raised",
     "range_words",
+    "short_title",
     "unit_words",
     "value_words",
     "year_words",
@@ -137,6 +139,21 @@ def range_words(low: float, high: float) -> str:
 def mass_words(summary: Summary) -> str:
     """Write a mass without its unit, for the margin of a figure: '21 (17 to 26)'."""
     return interval_words(summary, "").removeprefix("about ")
+
+
+def short_title(title: str, *, letters: int) -> str:
+    """Cut a title to what a row of a figure has room for.
+
+    What stands in brackets at its end names the bone, and is kept.
+    """
+    if len(title) <= letters:
+        return title
+    opening, bracket, closing = title.partition(" (")
+    if bracket:
+        # 'femur, breadth of the upper end (Bp)' is still told by its code.
+        opening = opening.partition(", ")[0]
+    room = max(letters - len(bracket + closing), 12)
+    return f"{textwrap.shorten(opening, room, placeholder=' …')}{bracket}{closing}"
 
 
 def value_words(finding: Finding) -> str:

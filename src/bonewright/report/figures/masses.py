@@ -1,6 +1,5 @@
 """Every line of evidence against mass, and the verdict without each of them."""
 
-import textwrap
 from dataclasses import replace
 
 import altair as alt
@@ -24,6 +23,7 @@ from bonewright.report.wording import (
     mass_words,
     plural,
     range_words,
+    short_title,
     year_words,
 )
 from bonewright.testimony.witnesses import TestimonyResult, WeighedClaim
@@ -40,7 +40,8 @@ __all__ = [
 
 _PLOT = 250
 _LABELS = 280
-_LETTERS = 58
+_LETTERS = 48
+_LETTERS_OF_OTHERS = 36
 
 
 def _summary(draws_kg: object) -> Summary:
@@ -82,21 +83,11 @@ def _window_rows(movement: StrengthResult) -> list[IntervalRow]:
     return rows
 
 
-def _short(title: str) -> str:
-    """Cut a title to what a row has room for; what stands in brackets names the bone."""
-    opening, bracket, closing = title.partition(" (")
-    if len(title) > _LETTERS and bracket:
-        # 'femur, breadth of the upper end (Bp)' is still told by its code.
-        opening = opening.partition(", ")[0]
-    room = max(_LETTERS - len(bracket + closing), 12)
-    return f"{textwrap.shorten(opening, room, placeholder=' …')}{bracket}{closing}"
-
-
 def _published_row(finding: Finding, summary: Summary) -> IntervalRow:
     title = finding.title.replace("Body mass by a published equation for", "Published:", 1)
     known = all(caveat.code != SCATTER_NOT_INCLUDED for caveat in finding.caveats)
     return IntervalRow(
-        label=_short(title),
+        label=short_title(title, letters=_LETTERS),
         middle=summary.median,
         inner=summary.interval50 if known else None,
         outer=summary.interval95,
@@ -127,13 +118,16 @@ def _panels(
         if line.pooled:
             entering.append(
                 row_of_summary(
-                    _short(line.title), summary, colour=VERDICT, margin=mass_words(summary)
+                    short_title(line.title, letters=_LETTERS),
+                    summary,
+                    colour=VERDICT,
+                    margin=mass_words(summary),
                 )
             )
         else:
             others.append(
                 row_of_summary(
-                    _short(line.title),
+                    short_title(line.title, letters=_LETTERS_OF_OTHERS),
                     summary,
                     colour=OTHER,
                     margin=mass_words(summary),
@@ -270,7 +264,7 @@ def leave_one_line_out(pooled: PooledMass) -> Chart:
     rows = [row_of_summary("all lines", verdict, colour=VERDICT, margin=mass_words(verdict))]
     rows += [
         row_of_summary(
-            f"without {_short(titles.get(key, key))}",
+            f"without {short_title(titles.get(key, key), letters=_LETTERS)}",
             summary,
             colour=POOLED,
             margin=mass_words(summary),

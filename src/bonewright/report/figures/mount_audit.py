@@ -49,7 +49,7 @@ def mount_audit(result: TestimonyResult) -> Chart:
         title="Found / expected (ratio, logarithmic scale)",
         values=ratio_ticks(domain),
         format=".2~f",
-        labelOverlap=True,
+        labelOverlap="greedy",
     )
     x = alt.X("ratio:Q", scale=scale, axis=axis)
     y = alt.Y(

@@ -11,7 +11,7 @@ from bonewright.quantity import Quantity
 from bonewright.report.figures.figure import Chart, data_of, key_panel
 from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.theme import BAND, INK, LOST, OTHER, VERDICT
-from bonewright.report.wording import element_rank, plural, range_words
+from bonewright.report.wording import element_rank, plural, range_words, short_title
 
 __all__ = [
     "mass_window",
@@ -268,7 +268,12 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
 def _estimates(result: StrengthResult, pooled: PooledMass) -> list[dict[str, Any]]:
     """List every estimate of mass with its interval: lines, states and the pooled mass."""
     named = [
-        (line.title, line.mass_draws_kg, OTHER, "circle" if line.pooled else "stroke")
+        (
+            short_title(line.title, letters=34),
+            line.mass_draws_kg,
+            OTHER,
+            "circle" if line.pooled else "stroke",
+        )
         for line in pooled.lines
         if line.pooled
     ]
