@@ -1,6 +1,8 @@
 import datetime
 import os
-from collections.abc import Callable
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import openpyxl
@@ -135,11 +137,33 @@ def test_a_date_in_a_workbook_is_read_as_year_month_day(study_folder: Path) -> N
 def test_a_table_in_two_places_is_a_problem(study_folder: Path, tables: Tables) -> None:
     book = openpyxl.Workbook()
     book.active.title = "bodies"
-    book.active.append(tables["bodies"][0])
+    for row in tables["bodies"]:
+        book.active.append(row)
     book.save(study_folder / "tables" / "more.xlsx")
     (problem,) = check_folder(study_folder)
-    assert problem.file == "tables/more.xlsx, sheet bodies"
+    assert problem.file == "tables/more.xlsx"
     assert "tables/bodies.csv" in problem.expected
+
+
+def test_a_workbook_beside_the_tables_it_holds_is_one_problem_in_all(
+    study_folder: Path, tables: Tables
+) -> None:
+    before = {path: path.read_bytes() for path in (study_folder / "tables").iterdir()}
+    move_to_xlsx(study_folder, tables)
+    for path, content in before.items():
+        path.write_bytes(content)
+    (problem,) = check_folder(study_folder)
+    assert problem.file == "tables/everything.xlsx"
+    assert "specimens" in problem.found
+
+
+def test_tables_without_rows_give_way_to_the_workbook(study_folder: Path, tables: Tables) -> None:
+    plain = load_study(study_folder)
+    move_to_xlsx(study_folder, tables)
+    for name, rows in tables.items():
+        (study_folder / "tables" / f"{name}.csv").write_text(",".join(rows[0]) + "\n")
+    assert check_folder(study_folder) == ()
+    assert rows_of(load_study(study_folder)) == rows_of(plain)
 
 
 def test_a_sheet_with_content_that_is_no_table_is_a_problem(study_folder: Path) -> None:
@@ -164,9 +188,116 @@ def test_a_missing_table_is_empty(study_folder: Path) -> None:
     assert load_study(study_folder).bodies == ()
 
 
-def test_an_empty_file_is_an_empty_table(study_folder: Path) -> None:
-    (study_folder / "tables" / "bodies.csv").write_bytes(b"")
-    assert check_folder(study_folder) == ()
+@pytest.mark.parametrize("content", [b"", b"\xef\xbb\xbf", b"\n\n"])
+def test_a_file_without_even_a_header_is_a_problem(study_folder: Path, content: bytes) -> None:
+    (study_folder / "tables" / "measurements.csv").write_bytes(content)
+    (problem,) = check_folder(study_folder)
+    assert problem.file == "tables/measurements.csv"
+    assert "header row" in problem.expected
+
+
+def test_a_table_beside_the_folder_tables_is_a_problem(study_folder: Path) -> None:
+    path = study_folder / "tables" / "measurements.csv"
+    path.rename(study_folder / "measurements.csv")
+    problems = check_folder(study_folder)
+    assert "tables/measurements.csv" in problems[0].expected
+    assert problems[0].file == "measurements.csv"
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_a_title_above_the_header_is_one_problem(
+    study_folder: Path, tables: Tables, write_table: Writer, delimiter: str
+) -> None:
+    rows = [["Our bones, 2026"], [""], *tables["measurements"]]
+    write_table(study_folder, "measurements", rows, delimiter=delimiter)
+    (problem,) = check_folder(study_folder)
+    assert (problem.file, problem.row) == ("tables/measurements.csv", 1)
+    assert problem.mend == "Delete rows 1 to 2."
+
+
+def test_a_title_above_the_header_of_a_sheet_is_one_problem(
+    study_folder: Path, tables: Tables
+) -> None:
+    tables["measurements"].insert(0, ["Our bones"])
+    move_to_xlsx(study_folder, tables)
+    (problem,) = check_folder(study_folder)
+    assert problem.mend == "Delete row 1."
+
+
+def test_failed_and_uncomputed_formulas_of_a_workbook_are_told(study_folder: Path) -> None:
+    (study_folder / "tables" / "measurements.csv").unlink()
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "measurements"
+    columns = "measurementID materialEntityID measurementType measurementValue measurementUnit"
+    sheet.append([*columns.split(), "measurementAccuracy"])
+    sheet.append(["m-1", "bone-1", "GL", "=170+0.5", "mm"])
+    sheet.append(["m-3", "bone-3", "LM", 98.25, "mm", None])
+    sheet["F3"].value = "#DIV/0!"
+    sheet["F3"].data_type = "e"
+    book.save(study_folder / "tables" / "bones.xlsx")
+    problems = check_folder(study_folder)
+    assert [(p.row, p.column, p.found) for p in problems] == [
+        (2, "measurementValue", "'=170+0.5'"),
+        (3, "measurementAccuracy", "'#DIV/0!'"),
+    ]
+    assert all("formula" in problem.expected for problem in problems)
+
+
+@pytest.fixture
+def closed_study(study_folder: Path) -> Iterator[Path]:
+    """Give a study whose reader is not allowed everything, even where tests run as root."""
+    with tempfile.TemporaryDirectory() as made:
+        Path(made).chmod(0o755)
+        folder = Path(made) / "study"
+        shutil.copytree(study_folder, folder)
+        check_folder(folder)  # imports what it needs while everything can be read
+        is_root = os.geteuid() == 0
+        if is_root:
+            os.seteuid(65534)
+        try:
+            yield folder
+        finally:
+            if is_root:
+                os.seteuid(0)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions are set in another way there")
+@pytest.mark.parametrize(
+    "name",
+    ["study.toml", "tables/bodies.csv", "files/ring.csv", "files/relatives.nwk", "files/block.stl"],
+)
+def test_a_file_that_may_not_be_read_is_one_problem(closed_study: Path, name: str) -> None:
+    _close(closed_study / name)
+    problems = check_folder(closed_study)
+    assert len(problems) == 1
+    assert "cannot be read" in problems[0].sentence()
+    assert "Close it where it is open" in problems[0].sentence()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions are set in another way there")
+def test_a_workbook_and_a_folder_that_may_not_be_read_are_problems(closed_study: Path) -> None:
+    uid = os.geteuid()
+    if uid == 65534:
+        os.seteuid(0)
+    openpyxl.Workbook().save(closed_study / "tables" / "more.xlsx")
+    if uid == 65534:
+        os.seteuid(uid)
+    _close(closed_study / "tables" / "more.xlsx")
+    (problem,) = check_folder(closed_study)
+    assert problem.file == "tables/more.xlsx"
+    _close(closed_study / "tables")
+    assert "tables" in {problem.file for problem in check_folder(closed_study)}
+
+
+def _close(path: Path) -> None:
+    """Take away every right to read a file, as its owner."""
+    uid = os.geteuid()
+    if uid == 65534:
+        os.seteuid(0)
+    path.chmod(0)
+    if uid == 65534:
+        os.seteuid(uid)
 
 
 def test_blank_lines_are_skipped_but_rows_keep_the_numbers_a_spreadsheet_shows(

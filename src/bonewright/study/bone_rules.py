@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 
 from bonewright.errors import Problem
 from bonewright.study.schemas import MIDLINE_ELEMENTS
-from bonewright.study.spelling import listed
+from bonewright.study.spelling import listed, with_article
 from bonewright.study.table_cells import TableCells, keep_hint
 
 __all__ = [
@@ -36,8 +36,8 @@ def specimen_rules(specimens: TableCells, rows: Mapping[str, int]) -> Iterator[P
                 yield specimens.problem(
                     index,
                     "side",
-                    expected=f"{'midline' if alone else 'left or right'} (or unknown) for a"
-                    f" {element}",
+                    expected=f"{'midline' if alone else 'left or right'} (or unknown) for"
+                    f" {with_article(element)}",
                     mend="Mend the side, or the element if that is wrong.",
                 )
         original = rows.get(specimens.text("castOf", index) or "")

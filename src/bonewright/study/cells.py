@@ -15,6 +15,7 @@ from bonewright.study.dates import read_date
 from bonewright.study.faults import Fault
 from bonewright.study.model import DateSpan
 from bonewright.study.spelling import listed, nearest
+from bonewright.study.units import is_everyday
 
 __all__ = [
     "CellValue",
@@ -33,6 +34,9 @@ _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:[.,'’\s][0-9]{3})+(?:[.,][0-9]+)?")
 _NUMBER_AND_WORD = re.compile(r"([+-]?[0-9.,]+)\s*([^\W\d]+[23³²]?|%|\"|°)")
+_FRACTION_OF_ONE = re.compile(r"1\s*[:/]\s*([0-9]+(?:[.,][0-9]+)?)")
+_FORMULA_ERROR = re.compile(r"#(?:DIV/0!|N/A|NAME\?|NULL!|NUM!|REF!|VALUE!|SPILL!)|Err:[0-9]+")
+_LETTERS_LIKE_DIGITS = str.maketrans("OoQlI", "00011")
 _INVISIBLE = "\u200b\u200e\u200f\u2060\ufeff"
 _DRIVE = re.compile(r"[A-Za-z]:")
 
@@ -118,11 +122,28 @@ def _number_fault(text: str) -> Fault:
             expected=expected + " without thousands separators",
             mend="Write the digits without separators between the thousands.",
         )
-    if match := _NUMBER_AND_WORD.fullmatch(text):
+    if match := _FRACTION_OF_ONE.fullmatch(text):
+        return Fault(
+            expected=expected + " alone",
+            mend=f"Write {match[1]}, if a scale of 1 to {match[1]} is meant.",
+        )
+    match = _NUMBER_AND_WORD.fullmatch(text)
+    if match and is_everyday(match[2]):
         number, word = match.groups()
         return Fault(
             expected=expected + " alone",
             mend=f"Write {number} here; '{word}' belongs in the unit column, if there is one.",
+        )
+    as_digits = text.translate(_LETTERS_LIKE_DIGITS)
+    if as_digits != text and _NUMBER.fullmatch(as_digits) and any(map(str.isdigit, text)):
+        return Fault(
+            expected=expected + " of digits alone",
+            mend=f"A letter stands among the digits: write {as_digits}, if that is meant.",
+        )
+    if match:
+        return Fault(
+            expected=expected + " alone",
+            mend=f"Write {match[1]} here, if that is meant, and '{match[2]}' in the remarks.",
         )
     if text.casefold() in {"nan", "na", "n/a", "inf", "-inf", "infinity", "-", "?", "none", "null"}:
         return Fault(
@@ -160,7 +181,12 @@ def cell_reader(column: Column, mark: DecimalMark | None) -> Reader:
     def read_once(text: str) -> CellValue | Fault:
         value = seen.get(text)
         if value is None:
-            value = _formula_fault(column) if text.startswith("=") else read(text)
+            if text.startswith("="):
+                value = _formula_fault(column)
+            elif _FORMULA_ERROR.fullmatch(text):
+                value = _failed_formula(column)
+            else:
+                value = read(text)
             seen[text] = value
         return value
 
@@ -171,6 +197,13 @@ def _formula_fault(column: Column) -> Fault:
     return Fault(
         expected=f"a value ({column.title.lower()}), not a formula",
         mend="Copy the cell in the spreadsheet and paste it back as a value.",
+    )
+
+
+def _failed_formula(column: Column) -> Fault:
+    return Fault(
+        expected=f"a value ({column.title.lower()}), not the error of a formula",
+        mend="Mend the formula in the spreadsheet, or write the value itself.",
     )
 
 

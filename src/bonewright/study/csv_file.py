@@ -8,9 +8,17 @@ import csv
 import io
 import re
 from dataclasses import replace
+from itertools import islice
 
 from bonewright.errors import Problem
-from bonewright.study.raw import Dialect, RawTable, content_hash, whole_file
+from bonewright.study.raw import (
+    FARTHEST_HEADER,
+    Dialect,
+    RawTable,
+    content_hash,
+    title_above,
+    whole_file,
+)
 from bonewright.study.schemas import TABLE_BY_NAME
 
 __all__ = ["parse_csv"]
@@ -51,7 +59,15 @@ def parse_csv(
     if problem is not None:
         return replace(blank, dialect=dialect, problems=(problem,))
     if not records:
-        return replace(blank, dialect=dialect)
+        problem = whole_file(
+            file,
+            found="an empty file",
+            expected="the header row, with the names of the columns",
+            mend=f"Write the names of the columns into its first row: {', '.join(columns)}.",
+        )
+        return replace(blank, dialect=dialect, problems=(problem,))
+    if problem := title_above(records, columns, file):
+        return replace(blank, dialect=dialect, problems=(problem,))
     header = tuple(cell.strip() for cell in records[0][1])
     return replace(
         blank,
@@ -92,13 +108,19 @@ def _decode(content: bytes, file: str) -> tuple[str, Problem | None]:
 
 
 def _delimiter(text: str, columns: tuple[str, ...]) -> str:
-    """Tell the delimiter by which the header row names most of the expected columns."""
-    first = next((line for line in io.StringIO(text) if line.strip()), "")
+    """Tell the delimiter by which the header row names most of the expected columns.
+
+    The header is looked for below a title as well, so that the title can be told of.
+    """
+    filled = (line for line in io.StringIO(text) if line.strip())
+    first = list(islice(filled, FARTHEST_HEADER)) or [""]
     known = set(columns)
 
     def known_names(delimiter: str) -> tuple[int, int]:
-        cells = [cell.strip().strip('"').strip() for cell in first.split(delimiter)]
-        return len(known.intersection(cells)), len(cells)
+        lines = [
+            [cell.strip().strip('"').strip() for cell in line.split(delimiter)] for line in first
+        ]
+        return max(len(known.intersection(cells)) for cells in lines), len(lines[0])
 
     return max(_DELIMITERS, key=known_names)
 

@@ -36,9 +36,14 @@ def header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Pro
             guess = nearest(name, known.difference(raw.header)) if name else None
             meant.update([guess] if guess else [])
             tell(
-                f"a column named {shown(name)}",
+                f"a column named {shown(name)}" if name else "a column without a name",
                 f"columns of {table.name}: {', '.join(c.name for c in table.columns)}",
-                f"Did you mean {guess}?" if guess else "Rename it, or move it to another file.",
+                f"Did you mean {guess}?"
+                if guess
+                else "Rename it, or move it to another file."
+                if name
+                else f"Write its name into column {place + 1} of the first row, or empty its"
+                " cells.",
                 name or None,
             )
     for column in table.columns:

@@ -7,6 +7,7 @@ repeat its first point.
 """
 
 import math
+import re
 from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
@@ -29,6 +30,16 @@ _MOST_RINGS = 1000
 # A ring of many points whose ends lie this many of its longest steps apart is open.
 _FEWEST_TO_SEE_A_GAP = 12
 _WIDE_GAP = 4.0
+_PLACE = re.compile(r"([^\[]*)(?:\[([^\s\]]+) ([^\s\]]+)[^\]]*\])?")
+# What the geometry library says of a shape, and how we say it.
+_SHAPES = (
+    ("self-intersection", "a ring that crosses or touches itself"),
+    ("outside shell", "a hole outside the outer ring"),
+    ("nested", "a hole inside another hole"),
+    ("disconnected", "holes that cut the outline in two"),
+    ("duplicate", "the same ring twice"),
+    ("valid geometry", "rings that enclose no area"),
+)
 
 
 def read_outline(
@@ -72,7 +83,7 @@ def _read_version(
     if problems:
         return (), tuple(problems)
     rings, problem = _rings(points, file)
-    problem = problem or _shape_problem(rings, file)
+    problem = problem or _shape_problem(rings, file, raw)
     return ((), (problem,)) if problem else (rings, ())
 
 
@@ -186,7 +197,7 @@ def _opening(ring: list[tuple[float, float]]) -> float | None:
     return gap if gap > _WIDE_GAP * max(steps) else None
 
 
-def _shape_problem(rings: Rings, file: str) -> Problem | None:
+def _shape_problem(rings: Rings, file: str, raw: RawTable | None = None) -> Problem | None:
     """Let shapely judge crossings, and holes outside the outer ring or in one another."""
     if not rings:
         return None
@@ -195,9 +206,32 @@ def _shape_problem(rings: Rings, file: str) -> Problem | None:
     outline = shapely.Polygon(rings[0], rings[1:])
     if outline.is_valid and outline.area > 0.0:
         return None
-    return whole_file(
-        file,
-        found=shapely.is_valid_reason(outline),
+    reason = _PLACE.fullmatch(shapely.is_valid_reason(outline))
+    what = reason[1].casefold() if reason else ""
+    found = next((words for sign, words in _SHAPES if sign in what), "rings that make no outline")
+    row, near = None, ""
+    if reason and reason[2]:
+        x, y = float(reason[2]), float(reason[3])
+        near = f" near x {x:.4g}, y {y:.4g}"
+        row = _nearest_row(raw, x, y) if raw is not None else None
+    return Problem(
+        file=file,
+        row=row,
+        column=None,
+        found=found + near,
         expected="an outer ring that does not cross itself, with its holes inside it and apart",
-        mend="Plot the points and trace the ring again near that place (x y).",
+        mend="Plot the points and trace the ring again there.",
     )
+
+
+def _nearest_row(raw: RawTable, x: float, y: float) -> int:
+    """Return the row of a table of points that lies nearest to a place."""
+    x_place, y_place = (raw.header.index(name) for name in ("x", "y"))
+    mark = decimal_mark((cell for row in raw.rows for cell in row), raw.dialect.delimiter)
+
+    def away(index: int) -> float:
+        here = [read_number(bare(raw.rows[index][place]), mark) for place in (x_place, y_place)]
+        east, north = (math.inf if isinstance(value, Fault) else value for value in here)
+        return math.hypot(east - x, north - y)
+
+    return raw.row_numbers[min(range(len(raw.rows)), key=away)]

@@ -1,13 +1,26 @@
 """Tables as text: what a file holds before anything in it is believed."""
 
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from bonewright.errors import Problem
 from bonewright.study.schemas import TABLE_BY_NAME
 
-__all__ = ["Dialect", "RawTable", "RawTables", "content_hash", "empty_table", "whole_file"]
+__all__ = [
+    "FARTHEST_HEADER",
+    "Dialect",
+    "RawTable",
+    "RawTables",
+    "closed_to_reading",
+    "content_hash",
+    "empty_table",
+    "title_above",
+    "whole_file",
+]
+
+FARTHEST_HEADER = 10
+_FEWEST_NAMES = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,3 +96,50 @@ def empty_table(name: str) -> RawTable:
 def whole_file(file: str, *, found: str, expected: str, mend: str) -> Problem:
     """Return a problem with a whole file rather than one of its cells."""
     return Problem(file=file, row=None, column=None, found=found, expected=expected, mend=mend)
+
+
+def closed_to_reading(file: str, error: OSError) -> Problem:
+    """Return the problem of a file that the system does not let us read."""
+    reason = (error.strerror or "no reason given").lower()
+    return whole_file(
+        file,
+        found=f"a file that cannot be read ({reason})",
+        expected="a file that this program may read",
+        mend="Close it where it is open, in a spreadsheet say, or allow reading it; then try"
+        " again.",
+    )
+
+
+def title_above(
+    records: Sequence[tuple[int, tuple[str, ...]]], columns: tuple[str, ...], file: str
+) -> Problem | None:
+    """Tell of a title or a remark that stands above the header of a table.
+
+    Parameters
+    ----------
+    records : sequence of (row number, cells)
+        The rows with text, as a spreadsheet numbers them.
+    columns : tuple of str
+        The columns a table may have.
+    file : str
+        The table's file, for the problem.
+    """
+    known = set(columns)
+
+    def names(cells: tuple[str, ...]) -> int:
+        return len(known.intersection(cell.strip() for cell in cells))
+
+    if not records or names(records[0][1]):
+        return None
+    for number, cells in records[1:FARTHEST_HEADER]:
+        if names(cells) >= _FEWEST_NAMES:
+            above = "row 1" if number == 2 else f"rows 1 to {number - 1}"
+            return Problem(
+                file=file,
+                row=records[0][0],
+                column=None,
+                found=f"a row above the header, which is in row {number}",
+                expected="the header in row 1",
+                mend=f"Delete {above}.",
+            )
+    return None

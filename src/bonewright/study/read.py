@@ -2,18 +2,27 @@
 
 A table stands in ``tables/NAME.csv`` (comma, semicolon or tab; UTF-8 with or without a
 byte-order mark) or as a sheet of that name in a workbook in ``tables/``. A table that is
-not there is empty, which is no error. What cannot be read at all is told as a problem of
-that table; what can be read is kept exactly as written, so that saving loses nothing.
+not there is empty, which is no error; one without rows gives way to another of its name.
+What cannot be read at all is told as a problem of that table; what can be read is kept
+exactly as written, so that saving loses nothing.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 from bonewright.errors import Problem
 from bonewright.study.csv_file import parse_csv
-from bonewright.study.raw import Dialect, RawTable, RawTables, empty_table, whole_file
+from bonewright.study.raw import (
+    Dialect,
+    RawTable,
+    RawTables,
+    closed_to_reading,
+    empty_table,
+    whole_file,
+)
 from bonewright.study.schemas import TABLE_BY_NAME, TABLES
-from bonewright.study.spelling import nearest, shown
+from bonewright.study.spelling import listed, nearest, shown
 
 __all__ = ["LARGEST_FILE_BYTES", "Dialect", "RawTable", "RawTables", "read_tables", "unreadable"]
 
@@ -31,26 +40,41 @@ def read_tables(folder: Path) -> RawTables:
         The study folder. A missing ``tables`` folder reads as empty tables.
     """
     tables: dict[str, RawTable] = {table.name: empty_table(table.name) for table in TABLES}
-    seen: dict[str, str] = {}
+    found: dict[str, list[RawTable]] = {}
     problems: list[Problem] = []
-    tables_folder = folder / "tables"
-    paths = sorted(tables_folder.iterdir()) if tables_folder.is_dir() else []
+    try:
+        tables_folder = folder / "tables"
+        paths = sorted(tables_folder.iterdir()) if tables_folder.is_dir() else []
+        problems += [_beside(path) for path in sorted(folder.glob("*.csv")) if _is_table(path)]
+    except OSError as error:
+        return RawTables(tables=tables, problems=(closed_to_reading("tables", error),))
     for path in paths:
         if path.name.startswith((".", "~$")) or path.suffix.lower() in _NOT_A_TABLE:
             continue
-        found, wrong = _read_file(folder, path)
+        file = f"tables/{path.name}"
+        try:
+            read, wrong = _read_file(folder, path, file)
+        except OSError as error:
+            problem = closed_to_reading(file, error)
+            read, wrong = [], [problem]
+            if _is_table(path):
+                read, wrong = [replace(empty_table(path.stem), problems=(problem,))], []
         problems.extend(wrong)
-        for table in found:
-            if table.name in seen:
-                problems.append(_twice(table, seen[table.name]))
-                continue
-            seen[table.name] = table.file
-            tables[table.name] = table
+        for table in read:
+            found.setdefault(table.name, []).append(table)
+    # A table without rows gives way, so that a blank study's files may stand by a workbook.
+    filled = {name: [one for one in found[name] if one.rows or one.problems] for name in found}
+    for name, all_of_it in found.items():
+        tables[name] = (filled[name] or all_of_it)[0]
+    problems += _twice([versions for versions in filled.values() if len(versions) > 1])
     return RawTables(tables=tables, problems=tuple(problems))
 
 
-def _read_file(folder: Path, path: Path) -> tuple[list[RawTable], list[Problem]]:
-    file = f"tables/{path.name}"
+def _is_table(path: Path) -> bool:
+    return path.suffix.lower() == ".csv" and path.stem in TABLE_BY_NAME
+
+
+def _read_file(folder: Path, path: Path, file: str) -> tuple[list[RawTable], list[Problem]]:
     suffix = path.suffix.lower()
     if suffix in _WORKBOOKS:
         problem = unreadable(folder, path, file)
@@ -59,7 +83,7 @@ def _read_file(folder: Path, path: Path) -> tuple[list[RawTable], list[Problem]]
         from bonewright.study.workbooks import read_workbook
 
         return read_workbook(path, file)
-    if suffix != ".csv" or path.stem not in TABLE_BY_NAME:
+    if not _is_table(path):
         return [], [_stray_file(path, file)]
     problem = unreadable(folder, path, file)
     if problem:
@@ -70,7 +94,7 @@ def _read_file(folder: Path, path: Path) -> tuple[list[RawTable], list[Problem]]
 def unreadable(
     folder: Path, path: Path, file: str, *, largest_bytes: int = LARGEST_FILE_BYTES
 ) -> Problem | None:
-    """Say why a file of the study must not be opened, if it must not."""
+    """Say why a file of the study must or can not be opened, if so."""
     if not path.resolve().is_relative_to(folder.resolve()):
         return whole_file(
             file,
@@ -97,7 +121,11 @@ def unreadable(
             else "Thin the scan in the scanning program; half a million triangles lose nothing"
             " here.",
         )
-    return None
+    try:
+        with path.open("rb"):
+            return None
+    except OSError as error:
+        return closed_to_reading(file, error)
 
 
 def _stray_file(path: Path, file: str) -> Problem:
@@ -116,10 +144,35 @@ def _stray_file(path: Path, file: str) -> Problem:
     )
 
 
-def _twice(table: RawTable, first: str) -> Problem:
+def _beside(path: Path) -> Problem:
     return whole_file(
-        table.file,
-        found=f"the table '{table.name}' a second time",
-        expected=f"each table once (it is in {first} already)",
-        mend="Keep the one that is right and move the other out of the tables folder.",
+        path.name,
+        found="a table beside the folder tables",
+        expected=f"it in tables/{path.name}",
+        mend="Move it into the folder tables: here it is not read.",
     )
+
+
+def _twice(tables: list[list[RawTable]]) -> Iterator[Problem]:
+    """Tell the tables that two files hold: one problem a pair of files, not one a table."""
+    by_files: dict[tuple[str, str], list[str]] = {}
+    for first, *others in tables:
+        for other in others:
+            pair = (_file_of(first), _file_of(other))
+            if first.in_workbook != other.in_workbook:
+                pair = ("", _file_of(first if first.in_workbook else other))
+            by_files.setdefault(pair, []).append(first.name)
+    for (first_file, other_file), names in by_files.items():
+        several = len(names) > 1
+        where = first_file or ("CSV files" if several else f"tables/{names[0]}.csv")
+        yield whole_file(
+            other_file,
+            found=f"the table{'s' if several else ''} {listed(names, last='and')} a second time",
+            expected=f"each table once ({'they are' if several else 'it is'} in {where} already)",
+            mend="Keep what is right and move the other out of the folder tables, or delete the"
+            " sheet.",
+        )
+
+
+def _file_of(table: RawTable) -> str:
+    return table.file.split(", sheet ")[0]

@@ -1,10 +1,9 @@
 """Rows that name other rows: whether the row named exists, and which was probably meant."""
 
-import difflib
 from collections.abc import Iterator, Mapping
 
 from bonewright.errors import Problem
-from bonewright.study.spelling import nearest
+from bonewright.study.spelling import equally_near
 from bonewright.study.table_cells import TableCells
 
 __all__ = ["reference_problems", "row_names"]
@@ -23,18 +22,25 @@ def row_names(cells: TableCells) -> dict[str, int]:
 
 def reference_problems(tables: Mapping[str, TableCells]) -> Iterator[Problem]:
     """Check that every row named in another row exists, unless its table is unreadable."""
-    for cells in tables.values():
-        for column in cells.table.columns:
-            if column.refers_to is None:
-                continue
-            target = tables[column.refers_to]
-            if not target.raw.problems:
-                yield from _column_problems(cells, column.name, target)
+    referring = [
+        (cells, column.name, column.refers_to)
+        for cells in tables.values()
+        for column in cells.table.columns
+        if column.refers_to is not None
+    ]
+    used: dict[str, set[str]] = {}
+    for cells, column, target in referring:
+        values = (value for value in cells.columns[column] if isinstance(value, str))
+        used.setdefault(target, set()).update(values)
+    for cells, column, target in referring:
+        if not tables[target].raw.problems:
+            yield from _column_problems(cells, column, tables[target], used=used[target])
 
 
-def _column_problems(cells: TableCells, column: str, target: TableCells) -> Iterator[Problem]:
+def _column_problems(
+    cells: TableCells, column: str, target: TableCells, *, used: set[str]
+) -> Iterator[Problem]:
     names = row_names(target)
-    used = {value for value in cells.columns[column] if isinstance(value, str)}
     meant: dict[str, str | None] = {}
     for index, name in enumerate(cells.columns[column]):
         if not isinstance(name, str) or name in names:
@@ -55,13 +61,10 @@ def _column_problems(cells: TableCells, column: str, target: TableCells) -> Iter
 
 
 def _meant_name(name: str, names: Mapping[str, int], used: set[str]) -> str | None:
-    """Guess the row meant: the likest name, and of two alike the one nothing else refers to."""
-    best = nearest(name, names)
-    unused = nearest(name, [candidate for candidate in names if candidate not in used])
-    if best is None or unused is None:
-        return best or unused
-
-    def likeness(candidate: str) -> float:
-        return difflib.SequenceMatcher(None, name.casefold(), candidate.casefold()).ratio()
-
-    return unused if likeness(unused) >= likeness(best) else best
+    """Guess the row meant: the likest name, and of several the one that no row refers to."""
+    near = equally_near(name, names)
+    unused = [candidate for candidate in near if candidate not in used]
+    for candidates in (unused, near):
+        if len(candidates) == 1:
+            return candidates[0]
+    return None

@@ -9,8 +9,9 @@ from typing import get_args
 from pydantic import BaseModel, ValidationError
 
 from bonewright.errors import Problem
-from bonewright.study.raw import whole_file
+from bonewright.study.raw import closed_to_reading, whole_file
 from bonewright.study.settings import Choices, RangeChoice, Settings
+from bonewright.study.settings_wording import toml_fault, value_fault
 from bonewright.study.spelling import listed, nearest, shown
 
 __all__ = ["SETTINGS_FILE", "parse_settings", "read_settings"]
@@ -30,6 +31,8 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
     problems : tuple of Problem
     """
     path = folder / SETTINGS_FILE
+    if not folder.is_dir():
+        return None, (_no_folder(folder),)
     if not path.is_file():
         return None, (
             whole_file(
@@ -48,7 +51,10 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
                 mend="Copy the file itself into the study folder.",
             ),
         )
-    content = path.read_bytes()
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        return None, (closed_to_reading(SETTINGS_FILE, error),)
     if len(content) > _LARGEST_SETTINGS_BYTES:
         return None, (
             whole_file(
@@ -75,6 +81,22 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
     return parse_settings(text)
 
 
+def _no_folder(folder: Path) -> Problem:
+    if folder.is_file():
+        return whole_file(
+            str(folder),
+            found="a file",
+            expected="the folder of a study",
+            mend=f"Give the folder that holds it: {folder.parent}",
+        )
+    return whole_file(
+        str(folder),
+        found="no such folder",
+        expected="the folder of a study",
+        mend="See whether its name is typed right, or make a new study there.",
+    )
+
+
 def parse_settings(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
     """Read the text of study.toml; problems name its lines."""
     try:
@@ -94,14 +116,18 @@ def _not_toml(text: str, error: tomllib.TOMLDecodeError) -> Problem:
     match = _AT_LINE.search(message)
     line = int(match[1]) if match and match[1] else text.count("\n") + 1
     lines = text.splitlines()
-    reason = _AT_LINE.sub("", message).strip().rstrip(".").lower()
+    # An error at the very end belongs to the last line on which anything stands.
+    while line > 1 and not (line <= len(lines) and lines[line - 1].strip()):
+        line -= 1
+    written = lines[line - 1] if line <= len(lines) else ""
+    fault = toml_fault(written, _AT_LINE.sub("", message).strip())
     return Problem(
         file=SETTINGS_FILE,
         row=line,
         column=None,
-        found=shown(lines[line - 1] if line <= len(lines) else ""),
-        expected=f"a setting as 'name = value', text in quotation marks ({reason})",
-        mend="Compare the line with a new study's study.toml.",
+        found=shown(written),
+        expected=fault.expected,
+        mend=fault.mend,
     )
 
 
@@ -111,8 +137,7 @@ def _setting_problem(text: str, detail: object) -> Problem:
     path = tuple(str(part) for part in detail["loc"])
     kind = str(detail["type"])
     name = ".".join(path)
-    message = str(detail["msg"]).removeprefix("Value error, ")
-    found = shown(str(detail["input"]))
+    found, message = value_fault(detail)
     mend = f"Change {name} in study.toml."
     if kind == "missing":
         found, message, mend = "no such setting", f"a setting {name}", f"Add {name} to study.toml."
@@ -121,14 +146,12 @@ def _setting_problem(text: str, detail: object) -> Problem:
         guess = nearest(path[-1], known)
         found, message = f"a setting {name}", f"one of: {', '.join(known)}"
         mend = f"Did you mean {guess}?" if guess else "Delete it, or move it to the remarks."
-    elif isinstance(detail["input"], dict):
-        found = "these values"
     return Problem(
         file=SETTINGS_FILE,
         row=_line_of(text, path),
         column=name,
         found=found,
-        expected=message[:1].lower() + message[1:],
+        expected=message,
         mend=mend,
     )
 

@@ -155,7 +155,7 @@ def _missing(cells: TableCells, index: int, column: Column) -> Problem:
     return cells.problem(
         index,
         column.name,
-        expected=f"{column.title.lower()}{example}",
+        expected=f"a filled cell: {column.title.lower()}{example}",
         mend=f"Fill in the cell, or delete the row. {column.description}",
     )
 

@@ -5,6 +5,7 @@ after another through DendroPy and flattened at once, so that memory holds one t
 """
 
 import math
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -114,13 +115,18 @@ def _parsed(path: Path, file: str) -> Iterator[Any]:
 
 
 def unreadable_tree(error: Exception) -> str:
-    """Say what was found where the parser stopped, without paths of this machine."""
-    reason = " ".join(str(error).split()) or "it ends too early"
+    """Say what was found where the parser stopped, in words fit to show."""
+    reason = " ".join(str(error).split())
     if "Multiple occurrences" in reason:
-        return f"a tip that stands in one tree more than once ({shown(reason)})"
-    # The parser's message may begin with the file it read.
-    reason = " ".join(word for word in reason.split() if "/" not in word and "\\" not in word)
-    return f"a tree that cannot be read ({shown(reason)})"
+        label = re.search(r"labels?: (.+)", reason)
+        which = f"the tip {shown(label[1])}" if label else "a tip"
+        return f"{which} more than once in one tree"
+    if place := re.search(r"line (\d+)(?: at)? column (\d+)", reason):
+        return (
+            f"a tree that cannot be read: something is wrong near line {place[1]}, column"
+            f" {place[2]}"
+        )
+    return "a tree that cannot be read: it ends too early, or its brackets are not in pairs"
 
 
 def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Problem]]:

@@ -12,7 +12,13 @@ from typing import Any, Literal
 from bonewright.study.faults import Fault
 from bonewright.study.spelling import nearest
 
-__all__ = ["EVERYDAY_UNITS", "INSIDE_UNIT", "Measures", "factor_to_inside"]
+__all__ = [
+    "EVERYDAY_UNITS",
+    "INSIDE_UNIT",
+    "Measures",
+    "factor_to_inside",
+    "is_everyday",
+]
 
 Measures = Literal["length", "mass", "volume"]
 
@@ -31,6 +37,20 @@ _DIMENSIONS: dict[Measures, str] = {
 # Only plain names with a small power reach pint, so that no cell can start a computation.
 _PLAIN = re.compile(r"[A-Za-zµμ_ ]{1,30}(?:(?:\^|\*\*)?([23]))?")
 _SUPERSCRIPTS = str.maketrans({"²": "2", "³": "3"})
+
+
+# Written after a number, these are units too, in the long or of what has no unit column.
+_WRITTEN_OUT = frozenset(
+    {"inch", "inches", "foot", "feet", "pound", "pounds", "lbs", "gram", "grams", "kilo", "kilos"}
+    | {"litre", "litres", "liter", "liters", "year", "years", "deg", "degrees", "percent"}
+)
+
+
+def is_everyday(word: str) -> bool:
+    """Tell whether a word after a number is a unit people write, such as mm, % or degrees."""
+    known = (unit for units in EVERYDAY_UNITS.values() for unit in units)
+    written = word.translate(_SUPERSCRIPTS)
+    return written in {*known, "%", '"', "°"} or word.casefold() in _WRITTEN_OUT
 
 
 @lru_cache(maxsize=1)

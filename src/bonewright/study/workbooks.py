@@ -1,17 +1,19 @@
 """Read tables from workbooks (xlsx, ods): one sheet a table, cells as text.
 
 A number arrives with a decimal point and no more digits than it needs (12.0 as 12), a
-date as year-month-day, whatever the sheet shows.
+date as year-month-day, whatever the sheet shows. A formula that failed or holds no value
+arrives as its error or as itself, so that it can be told of.
 """
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from bonewright.errors import Problem
-from bonewright.study.raw import RawTable, content_hash, whole_file
+from bonewright.study.raw import RawTable, content_hash, title_above, whole_file
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.spelling import nearest, shown
+from bonewright.study.workbook_formulas import formulas_without_value
 
 __all__ = ["read_workbook"]
 
@@ -55,9 +57,11 @@ def read_workbook(path: Path, file: str) -> tuple[list[RawTable], list[Problem]]
             mend="Open it in the spreadsheet and save it again, without a password.",
         )
         return [], [problem]
+    valueless = formulas_without_value(path)
     for sheet, cells in sheets:
         name = sheet.strip().casefold()
-        rows = [(number, _texts(row)) for number, row in enumerate(cells, start=1)]
+        texts = _with_formulas([_texts(row) for row in cells], valueless.get(sheet, {}))
+        rows = list(enumerate(texts, start=1))
         filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
         if name in TABLE_BY_NAME:
             tables.append(_table(name, f"{file}, sheet {sheet}", filled, digest))
@@ -69,9 +73,13 @@ def read_workbook(path: Path, file: str) -> tuple[list[RawTable], list[Problem]]
 def _table(
     name: str, file: str, filled: list[tuple[int, tuple[str, ...]]], digest: str
 ) -> RawTable:
-    if not filled:
-        columns = tuple(column.name for column in TABLE_BY_NAME[name].columns)
-        return RawTable(name=name, file=file, header=columns, content_hash=digest)
+    columns = tuple(column.name for column in TABLE_BY_NAME[name].columns)
+    problem = title_above(filled, columns, file)
+    if problem or not filled:
+        problems = () if problem is None else (problem,)
+        return RawTable(
+            name=name, file=file, header=columns, content_hash=digest, problems=problems
+        )
     header = tuple(cell.strip() for cell in filled[0][1])
     while header and not header[-1] and not any(row[len(header) - 1].strip() for _, row in filled):
         header = header[:-1]
@@ -84,6 +92,17 @@ def _table(
         row_numbers=tuple(number for number, _ in filled[1:]),
         content_hash=digest,
     )
+
+
+def _with_formulas(
+    rows: list[tuple[str, ...]], valueless: Mapping[tuple[int, int], str]
+) -> list[tuple[str, ...]]:
+    """Show formulas without a value in the cells that read as empty."""
+    filled = [list(row) for row in rows]
+    for (row, column), text in valueless.items():
+        if row < len(filled) and column < len(filled[row]) and not filled[row][column].strip():
+            filled[row][column] = text
+    return [tuple(row) for row in filled]
 
 
 def _texts(row: Sequence[object]) -> tuple[str, ...]:
