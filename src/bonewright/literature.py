@@ -110,6 +110,12 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "formula seen in a later software manual",
         ),
         _publication(
+            "Meadow1999",
+            "Meadow, R. H. 1999. The use of size index scaling techniques for research on"
+            " archaeozoological collections from the Middle East. In: Historia Animalium ex"
+            " Ossibus (C. Becker et al., eds): 285-300. Leidorf, Rahden.",
+        ),
+        _publication(
             "White1953",
             "White, T. E. 1953. A method of calculating the dietary percentage of various food"
             " animals utilized by aboriginal peoples. American Antiquity 18: 396-398.",

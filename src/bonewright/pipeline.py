@@ -41,6 +41,8 @@ from bonewright.remembering import StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.skeleton.joint_average import AverageChoice
+from bonewright.skeleton.proportions import Proportions, proportions_of
+from bonewright.skeleton.what_next import WhatNext, what_to_measure_next
 from bonewright.study.model import Relative, Study
 from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
@@ -74,6 +76,8 @@ class Run:
     unanswered: Mapping[str, str]
     findings: tuple[Finding, ...]
     doubts: tuple[Doubt, ...]
+    measure_next: WhatNext | None = None
+    proportions: Proportions | None = None
 
 
 def run_study(
@@ -142,6 +146,8 @@ def run_study(
         ),
     )
     out = _rows_left_out(study, relatives)
+    measure_next = None if skeleton is None else _measure_next(skeleton, relatives)
+    proportions = None if skeleton is None else _proportions(study, skeleton, out)
     sections = _attempt(
         "sections",
         unanswered,
@@ -239,7 +245,19 @@ def run_study(
             memory=memory,
         )
 
-    results = (skeleton, relatives, sections, body, pooled, case, movement, legs, testimony)
+    results = (
+        skeleton,
+        measure_next,
+        proportions,
+        relatives,
+        sections,
+        body,
+        pooled,
+        case,
+        movement,
+        legs,
+        testimony,
+    )
     step_findings = tuple(
         finding for result in results if result is not None for finding in result.findings
     )
@@ -267,6 +285,8 @@ def run_study(
         unanswered=unanswered,
         findings=_in_order_of_steps((*step_findings, *verdict.findings)),
         doubts=doubts,
+        measure_next=measure_next,
+        proportions=proportions,
     )
 
 
@@ -302,6 +322,28 @@ def _name_words(name: str, *, start: bool = True) -> str:
     """Write a row's name as words: 'maquette-1' becomes 'Maquette 1'."""
     words = name.replace("-", " ").replace("_", " ")
     return words[:1].upper() + words[1:] if start else words
+
+
+def _measure_next(skeleton: AverageSkeleton, relatives: RelativesResult | None) -> WhatNext | None:
+    exponents = {}
+    if relatives is not None and relatives.chosen is not None:
+        exponents = {relatives.chosen: relatives.fits[relatives.chosen].slope}
+    if skeleton.joint is None:
+        return None
+    return what_to_measure_next(skeleton, mass_exponents=exponents)
+
+
+def _proportions(
+    study: Study, skeleton: AverageSkeleton, out: frozenset[tuple[str, str]]
+) -> Proportions:
+    chosen = study.settings.proportions
+    return proportions_of(
+        skeleton,
+        relatives=_relatives_used(study, out),
+        relative_measurements=study.relative_measurements,
+        standard=None if chosen is None else chosen.standard,
+        out=out,
+    )
 
 
 def _lines_of_evidence(

@@ -214,9 +214,7 @@ def test_a_cast_that_matches_a_bone_but_names_no_original_is_held_out(flock) -> 
     whole_femora(flock)
     values = {"GL": 171.3, "Lm": 160.1, "Bp": 43.0, "Bd": 38.6, "SC": 15.9}
     bone = flock.bone("femur", values)
-    cast = flock.bone(
-        "femur", {code: 0.997 * v for code, v in values.items()}, preparation="cast"
-    )
+    cast = flock.bone("femur", {code: 0.997 * v for code, v in values.items()}, preparation="cast")
     (doubt,) = flock.doubts()
     assert (doubt.ref.row_id, doubt.kind) == (cast, "cast of a bone in the table")
     assert bone in doubt.mend

@@ -17,6 +17,8 @@ from bonewright.skeleton.describing import (
     variation_finding,
 )
 from bonewright.skeleton.error_findings import error_findings
+from bonewright.skeleton.individual_findings import individual_findings
+from bonewright.skeleton.individuals import Individuals, count_individuals
 from bonewright.skeleton.joint_average import (
     NOT_JOINT,
     AverageChoice,
@@ -51,6 +53,7 @@ class AverageSkeleton:
     choice: AverageChoice
     joint: JointAverage | None
     measuring: MeasuringError
+    individuals: Individuals
     sorted_rows: SortedRows
     minimum_number_of_individuals: int
     doubts: tuple[Doubt, ...]
@@ -114,6 +117,9 @@ def average_skeleton(
         rng=rng,
         n_draws=n_draws,
     )
+    individuals = count_individuals(
+        sorted_rows.grown_bones, values, joint=joint, measuring=measuring, rng=rng
+    )
     means = {
         key: _bone_mean(
             key,
@@ -137,6 +143,7 @@ def average_skeleton(
             for (element, code), group in groups.items()
         ),
         count_finding(sorted_rows.bones.values(), minimum, sorted_rows.specimens_out),
+        *individual_findings(individuals),
         *error_findings(measuring, _repeated_rows(values)),
         variation_finding(variation),
         *sexes_findings(joint, choice),
@@ -147,6 +154,7 @@ def average_skeleton(
         choice=choice,
         joint=joint,
         measuring=measuring,
+        individuals=individuals,
         sorted_rows=sorted_rows,
         minimum_number_of_individuals=minimum,
         doubts=sorted_rows.doubts,
