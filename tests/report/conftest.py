@@ -24,7 +24,13 @@ from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, Relativ
 from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
 from bonewright.sections.properties import MeasuredSection, SectionProperties, SectionsResult
-from bonewright.skeleton.average import AverageSkeleton, BoneMean
+from bonewright.skeleton.average import AverageSkeleton
+from bonewright.skeleton.averaging import PlainMean
+from bonewright.skeleton.bone_mean import BoneMean
+from bonewright.skeleton.individuals import Individuals
+from bonewright.skeleton.joint_average import AverageChoice
+from bonewright.skeleton.measuring_error import MeasuringError
+from bonewright.skeleton.sorting import SortedRows
 from bonewright.study.model import DateSpan, Decision, Picture, Relative, Source, Study
 from bonewright.study.settings import Animal, BlindProof, Settings, StudyHeader
 from bonewright.testimony.marks import MarkedPicture
@@ -74,6 +80,12 @@ def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
                 individuals_mm=tuple(float(v) for v in individuals),
                 mean_mm=float(individuals.mean()),
                 between_sd_mm=float(individuals.std(ddof=1)),
+                plain=PlainMean(
+                    n=9,
+                    mean_mm=float(individuals.mean()),
+                    between_sd_mm=float(individuals.std(ddof=1)),
+                    degrees_of_freedom=8,
+                ),
                 mean_draws_mm=individuals.mean() * (1 + 0.013 * rng.standard_normal(N_DRAWS)),
                 rows=(ref("measurements", 2, "m-001"),),
             )
@@ -106,6 +118,32 @@ def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
     )
     return AverageSkeleton(
         means=means,
+        choice=AverageChoice(),
+        joint=None,
+        measuring=MeasuringError(
+            total_percent=0.4,
+            within_percent=None,
+            between_percent=None,
+            instruments_percent=None,
+            n_repeated=30,
+            n_within=0,
+            n_between=0,
+            n_instruments=0,
+            reliability=None,
+            law=(0.0, 0.004),
+            by_code=(),
+            biases=(),
+        ),
+        individuals=Individuals(counts=(), pairs=(), n_named=0, n_associated=0),
+        sorted_rows=SortedRows(
+            bones={},
+            grown_bones={},
+            measurements=(),
+            doubts=(),
+            specimens_out=(),
+            measurements_out=(),
+            would_have_fed={},
+        ),
         minimum_number_of_individuals=25,
         doubts=doubts,
         findings=findings,
@@ -516,6 +554,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         sections=sections,
         body=body,
         pooled=pooled,
+        case=None,
         movement=movement,
         legs=None,
         testimony=testimony,
