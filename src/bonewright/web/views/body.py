@@ -10,6 +10,7 @@ VIEW = StepView(
         "scan, and a body grown from the bones through hoops that you can edit, lean, average "
         "and fat. The parts that leave no bone come from living relatives."
     ),
+    template="body.html",
     cautions=(
         Caution(
             title="Modelling and casting",
