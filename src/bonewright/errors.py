@@ -12,6 +12,8 @@ A number that exists but deserves less trust is no error: it carries a
 :class:`bonewright.findings.Caveat`.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 __all__ = [
@@ -20,6 +22,7 @@ __all__ = [
     "OutsideRange",
     "Problem",
     "StudyProblems",
+    "keeping_doubts",
 ]
 
 
@@ -81,6 +84,16 @@ class StudyProblems(BonewrightError):
         self.problems = problems
 
 
+@contextmanager
+def keeping_doubts(doubts: tuple[object, ...]) -> Iterator[None]:
+    """Hand doubts on with whatever lack of evidence is told of inside."""
+    try:
+        yield
+    except NotEnoughEvidence as error:
+        error.doubts = (*doubts, *(doubt for doubt in error.doubts if doubt not in doubts))
+        raise
+
+
 class NotEnoughEvidence(BonewrightError):
     """No number exists yet because rows are missing.
 
@@ -92,15 +105,27 @@ class NotEnoughEvidence(BonewrightError):
         What the method needs and what the study holds, in words.
     would_help : str
         Which rows would suffice.
+    doubts : tuple of bonewright.findings.Doubt, optional
+        Rows held out on the way, for the person to decide on: often they are why too
+        little is left. Typed loosely, since errors stand before findings.
     """
 
-    def __init__(self, message: str, *, needed: str, found: str, would_help: str) -> None:
+    def __init__(
+        self,
+        message: str,
+        *,
+        needed: str,
+        found: str,
+        would_help: str,
+        doubts: tuple[object, ...] = (),
+    ) -> None:
         super().__init__(
             f"{message} Needed: {needed}. Found: {found}.", remedy=f"What would help: {would_help}."
         )
         self.needed = needed
         self.found = found
         self.would_help = would_help
+        self.doubts = doubts
 
 
 class OutsideRange(BonewrightError):

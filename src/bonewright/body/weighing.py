@@ -22,6 +22,7 @@ from bonewright.body.scans import ScannedBody, doubt_scans, weigh_scans
 from bonewright.errors import BonewrightError, NotEnoughEvidence, OutsideRange
 from bonewright.findings import Doubt, Finding
 from bonewright.quantity import Draws
+from bonewright.remembering import recalled
 from bonewright.study.model import (
     BodyHoop,
     BodyReading,
@@ -119,7 +120,8 @@ def weigh_body(
     try:
         plan, plan_doubts = sound_plan(segments, hoops, bone_draws_mm=bone_draws_mm, **judged)
         used_tissues, tissue_doubts = sound_tissues(tissues, **judged)
-        grown = grow_body(
+        grown = recalled(
+            grow_body,
             plan,
             bone_draws_mm=bone_draws_mm,
             tissues=used_tissues,
@@ -154,6 +156,13 @@ def weigh_body(
             found="; ".join([*(f"doubtful {d.ref.words()}" for d in models.doubts), *gaps])
             or "none",
             would_help="rows in the table of body models, or the bone measurements named",
+            doubts=(
+                *models.doubts,
+                *scan_doubts,
+                *plan_doubts,
+                *tissue_doubts,
+                *part_results.doubts,
+            ),
         )
     return BodyResult(
         maquettes=models.maquettes,
