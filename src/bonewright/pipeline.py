@@ -4,7 +4,7 @@ A step that has no answer does not stop the others: what it lacks is kept in wor
 the steps that need it say so in their turn.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial, update_wrapper
 from typing import TypeVar
@@ -99,7 +99,7 @@ def run_study(
     change in one step leaves the draws of the others as they were.
     """
     memory = StepMemory() if memory is None else memory
-    unanswered: dict[str, str] = {}
+    unanswered = _Unanswered()
     choices = study.settings.choices
     n_draws = study.settings.draws.count
     judged = {"kept": study.kept, "set_aside": study.set_aside}
@@ -145,7 +145,8 @@ def run_study(
             rng=_stream(study, "relatives"),
         ),
     )
-    out = _rows_left_out(study, relatives)
+    relatives_doubts = unanswered.doubts if relatives is None else relatives.doubts
+    out = _rows_left_out(study, relatives_doubts)
     measure_next = None if skeleton is None else _measure_next(skeleton, relatives)
     proportions = None if skeleton is None else _proportions(study, skeleton, out)
     sections = _attempt(
@@ -211,7 +212,7 @@ def run_study(
     )
     legs = _attempt(
         "movement",
-        {} if movement is None else unanswered,
+        _Unanswered() if movement is None else unanswered,
         lambda: memory.recall(
             "movement",
             how_legs_move,
@@ -266,7 +267,7 @@ def run_study(
         for result in (skeleton, relatives, sections, body, testimony)
         if result is not None
         for doubt in result.doubts
-    )
+    ) + tuple(unanswered.doubts)
     verdict = deliver_verdict(
         pooled=pooled, other_findings=step_findings, unanswered=dict(unanswered)
     )
@@ -290,13 +291,21 @@ def run_study(
     )
 
 
-def _attempt(
-    step: str, unanswered: dict[str, str], compute: Callable[[], _Result]
-) -> _Result | None:
+class _Unanswered(dict[str, str]):
+    """Why steps have no answer, and the doubts that they raised nevertheless."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.doubts: list[Doubt] = []
+
+
+def _attempt(step: str, unanswered: _Unanswered, compute: Callable[[], _Result]) -> _Result | None:
     try:
         return compute()
     except BonewrightError as error:
         unanswered[step] = str(error)
+        if isinstance(error, NotEnoughEvidence):
+            unanswered.doubts += [doubt for doubt in error.doubts if isinstance(doubt, Doubt)]
         return None
 
 
@@ -479,9 +488,8 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
     return lines
 
 
-def _rows_left_out(study: Study, relatives: RelativesResult | None) -> frozenset[tuple[str, str]]:
+def _rows_left_out(study: Study, doubts: Iterable[Doubt]) -> frozenset[tuple[str, str]]:
     """Return (table, row id) of rows of relatives that no step may use."""
-    doubts = () if relatives is None else relatives.doubts
     held_out = {
         (doubt.ref.table, doubt.ref.row_id)
         for doubt in doubts
@@ -515,11 +523,12 @@ def _strength(
 ) -> StrengthResult:
     if sections is None or pooled is None:
         missing = "bone sections" if sections is None else "an estimate of body mass"
+        tables = "sections.csv" if sections is None else "relatives.csv or bodies.csv"
         raise NotEnoughEvidence(
             "The strength of the legs could not be judged.",
             needed="bone sections and an estimate of body mass",
             found=f"no {missing}",
-            would_help="see what the earlier steps lack",
+            would_help=f"rows in {tables}",
         )
     choices = study.settings.choices
     rng = _stream(study, "movement")

@@ -117,6 +117,7 @@ def mass_from_leg_bones(
             found=_what_was_found(points, bone_draws_mm),
             would_help="rows in relative_measurements.csv for femur, tibiotarsus or"
             " tarsometatarsus, with codes measured on the lost animal",
+            doubts=doubts,
         )
     # A stream of its own: what the joint model draws moves no other number.
     joint_rng = rng.spawn(1)[0]
