@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bonewright.errors import NotEnoughEvidence
+from bonewright.errors import NotEnoughEvidence, keeping_doubts
 from bonewright.findings import Doubt, Finding, RowRef
 from bonewright.skeleton.averaging import PlainMean, plain_mean
 from bonewright.skeleton.bone_mean import BoneMean
@@ -104,19 +104,21 @@ def average_skeleton(
             needed="at least one measurement of a full-grown bone",
             found=f"{len(measurements)} measurements of {len(specimens)} bones, none usable",
             would_help="rows in measurements.csv for bones of adults in specimens.csv",
+            doubts=sorted_rows.doubts,
         )
     variation = pooled_variation([value.value_mm for value in group] for group in groups.values())
     measuring = measuring_error(values)
     minimum = minimum_number_of_individuals(sorted_rows.bones.values())
-    joint = joint_average(
-        [value for group in groups.values() for value in group],
-        measuring=measuring,
-        relatives=relatives,
-        choice=choice,
-        minimum_individuals=minimum_number_of_individuals(sorted_rows.grown_bones.values()),
-        rng=rng,
-        n_draws=n_draws,
-    )
+    with keeping_doubts(sorted_rows.doubts):
+        joint = joint_average(
+            [value for group in groups.values() for value in group],
+            measuring=measuring,
+            relatives=relatives,
+            choice=choice,
+            minimum_individuals=minimum_number_of_individuals(sorted_rows.grown_bones.values()),
+            rng=rng,
+            n_draws=n_draws,
+        )
     individuals = count_individuals(
         sorted_rows.grown_bones, values, joint=joint, measuring=measuring, rng=rng
     )
