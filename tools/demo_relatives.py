@@ -171,15 +171,48 @@ def relative_rows(
         for (element, code), value in species.bones_mm.items():
             read = value * float(np.exp(rng.normal(0, 0.004)))
             bone_rows.append(
-                {
-                    "measurementID": f"r-{len(bone_rows) + 1:04d}",
-                    "scientificName": species.name,
-                    "element": element,
-                    "measurementType": code,
-                    "measurementValue": f"{read:.1f}" if read >= 10 else f"{read:.2f}",
-                    "measurementUnit": "mm",
-                    "individualCount": str(measured),
-                    "sourceID": "src-10",
-                }
+                _bone_row(len(bone_rows) + 1, species, (element, code), read, measured)
             )
     return species_rows, bone_rows
+
+
+def _bone_row(
+    number: int, species: LivingSpecies, bone: tuple[str, str], read: float, measured: int
+) -> dict[str, str]:
+    return {
+        "measurementID": f"r-{number:04d}",
+        "scientificName": species.name,
+        "element": bone[0],
+        "measurementType": bone[1],
+        "measurementValue": f"{read:.1f}" if read >= 10 else f"{read:.2f}",
+        "measurementUnit": "mm",
+        "individualCount": str(measured),
+        "sourceID": "src-10",
+    }
+
+
+# Wing and head of a flying relative as heavy as the lost bird, mm; exponents near isometry.
+_WING_AND_HEAD: Final = {
+    ("skull", "GL"): (165.0, 0.32),
+    ("humerus", "GL"): (185.0, 0.38),
+    ("ulna", "GL"): (190.0, 0.39),
+}
+_WING_OF_FLIGHTLESS: Final = 0.5
+
+
+def wing_and_head_rows(
+    rng: np.random.Generator, relatives: list[LivingSpecies], *, after: int
+) -> list[dict[str, str]]:
+    """Return rows of wing and skull lengths, numbered on after ``after`` rows."""
+    rows: list[dict[str, str]] = []
+    for species in relatives:
+        wing = float(rng.normal(0, 0.08))
+        reduced = _WING_OF_FLIGHTLESS if species.flight == "flightless" else 1.0
+        for bone, (length, exponent) in _WING_AND_HEAD.items():
+            value = length * (species.mass_kg / TRUE_MASS_KG) ** exponent
+            if bone[0] == "skull":
+                value *= float(np.exp(rng.normal(0, 0.1)))
+            else:
+                value *= reduced * float(np.exp(wing + rng.normal(0, 0.03)))
+            rows.append(_bone_row(after + len(rows) + 1, species, bone, value, 3))
+    return rows

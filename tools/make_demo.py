@@ -45,7 +45,12 @@ from demo_bones import (
 )
 from demo_measuring import measurement_rows, slip
 from demo_pictures import DEEP_HEADS, MARKED, mark_pictures
-from demo_relatives import BLIND_SPECIES, make_relatives, relative_rows
+from demo_relatives import (
+    BLIND_SPECIES,
+    make_relatives,
+    relative_rows,
+    wing_and_head_rows,
+)
 from demo_sections import (
     LOST_INDICATOR_PER_GPA,
     lost_sections,
@@ -133,6 +138,9 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
     average_mm = average_bones_mm(streams[0])
     relatives, tree = make_relatives(streams[1])
     species, species_bones = relative_rows(streams[2], relatives)
+    species_bones += wing_and_head_rows(
+        np.random.default_rng([SEED, len(species)]), relatives, after=len(species_bones)
+    )
     birds = make_individuals(streams[3])
     found = burn(mislabel(find_bones(streams[3], birds, average_mm)))
     found += young_bones(streams[3], birds, average_mm)

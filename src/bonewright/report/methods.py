@@ -16,27 +16,41 @@ def range_choice_words(choice: RangeChoice) -> str:
     return value if choice.low == choice.high else f"{value} ({choice.low:g} to {choice.high:g})"
 
 
-def _skeleton(_: Settings) -> tuple[Block, ...]:
+def _skeleton(settings: Settings) -> tuple[Block, ...]:
+    choices = settings.choices
+    kind = choices.average
+    if kind == "percentile":
+        kind = f"individual larger than {choices.average_percentile:g} % of its kind"
+    sexes = (
+        "the middle of both sexes, however many of each were collected"
+        if choices.average_sexes == "both alike"
+        else "over the individuals found"
+    )
     return (
         Paragraph(
             lead="What was done.",
             text="Every measurement was first brought to one value an individual: repeats by one"
             " observer and by several were averaged, then left and right; casts of bones already"
-            " in the table and bones that had not finished growing were left out. The average"
-            " animal's measurement is the mean over individuals, not over bones, so that an"
-            " individual with many bones does not count more than one with few.",
+            " in the table and bones that had not finished growing were left out. Then all"
+            " averages were estimated together, so that an individual that lacks a bone still"
+            " says, by its other bones, how large that bone was. The pattern in which"
+            " measurements vary together is pulled to that of the living relatives; how strongly"
+            " was learned from the bones.",
         ),
         Formula(
-            text="mean ± t · s / √n",
-            where="s: standard deviation between individuals; n: individuals; t: Student's t for"
-            " n − 1 degrees of freedom and 95 %",
+            text="ln length = mean + loading · size + bone loading · deviation + residual + error",
+            where="size: of the individual; deviation: of that bone, shared by its measurements;"
+            " error: of measuring, known from repeats. Means are drawn from the sampled model, so"
+            " that bones move together in every imagined world",
         ),
         Paragraph(
-            text="Each imagined world gives the individuals random weights, alike for all their"
-            " bones, so that measurements taken on the same individuals vary together. Codes"
-            " name measurements after von den Driesch (1976): GL is a greatest length, Bp and Bd"
-            " are breadths of the upper (proximal) and lower (distal) end, SC is the smallest"
-            " breadth and CD the smallest circumference of the shaft.",
+            lead="Which average.",
+            text=f"{kind}, {sexes}. Reason: {choices.average_reason}",
+        ),
+        Paragraph(
+            text="Codes name measurements after von den Driesch (1976): GL is a greatest length,"
+            " Bp and Bd are breadths of the upper (proximal) and lower (distal) end, SC is the"
+            " smallest breadth and CD the smallest circumference of the shaft.",
         ),
     )
 
@@ -45,17 +59,25 @@ def _relatives(settings: Settings) -> tuple[Block, ...]:
     blocks: list[Block] = [
         Paragraph(
             lead="What was done.",
-            text="For each leg-bone measurement a straight line was fitted to the logarithms of"
-            " body mass and bone size of living species, by least squares. The line and the"
-            " scatter of single species around it say which masses an animal with the average"
-            " bone may have had. The measurement that best foretells species left out one at a"
-            " time enters the verdict; the others rest on the same relatives and would count"
-            " the same evidence twice.",
+            text="Several leg bones were fitted together on body mass over living species, on the"
+            " tree of their kinship. What kin share and what each species has for itself may each"
+            " run together in all bones, so that a stout bird is not counted once a bone. Given"
+            " the average bones and the animal's place in the tree, the fit says how probable each"
+            " mass is. Which bones enter was chosen by foretelling relatives of known mass: one"
+            " by one, family by family, and the heaviest from the lighter. Single bones are shown"
+            " beside it: they rest on the same relatives and would count the evidence twice.",
         ),
         Formula(
-            text="ln(mass) = a + b · ln(bone) + scatter",
-            where="mass in kg, bone in mm; a, b and the scatter are drawn together from what the"
-            " relatives leave possible, which gives exactly the t-based prediction interval",
+            text="ln(bones) = a + b · ln(mass) + c · ln(mass)² + descent + own",
+            where="mass in kg, bones in mm; c is held near 0; descent gathers along the tree, own"
+            " does not and has heavy tails (t with 10 degrees of freedom)",
+        ),
+        Paragraph(
+            lead="Giants.",
+            text="An animal like its kin is best foretold with what its kin weigh. A giant is not:"
+            " kin draw it towards themselves and make it too light. So where the bones put the"
+            " animal among the heaviest tenth of the relatives, its kin's mass is left aside and"
+            " every mass is taken for as likely beforehand.",
         ),
         Paragraph(
             lead="Correction for the logarithm.",

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from bonewright.quantity import Quantity, format_amount
+from bonewright.relatives.joint_describing import trial_words
 from bonewright.report.blocks import TableBlock, TableColumn
 from bonewright.report.body_tables import parts_from_relatives, segments_of_body
 from bonewright.report.judgement_tables import (
@@ -25,6 +26,13 @@ from bonewright.report.testimony_tables import (
     pictures_against_bones,
     register_of_pictures,
 )
+from bonewright.report.skeleton_tables import (
+    average_table,
+    individuals_table,
+    measure_next_table,
+    measuring_error_table,
+    proportions_table,
+)
 from bonewright.report.wording import (
     bone_words,
     element_rank,
@@ -38,6 +46,8 @@ if TYPE_CHECKING:
 __all__ = ["TOLD_IN_TABLES", "step_tables"]
 
 TOLD_IN_TABLES = (
+    "skeleton.mean.",
+    "skeleton.proportion.",
     "relatives.mass.",
     "relatives.mass_mean.",
     "relatives.error.",
@@ -78,7 +88,7 @@ def _fits(run: "Run") -> TableBlock | None:
         where = "within" if fit.outside_percent == 0 else f"{fit.outside_percent:.0f} % beyond"
         rows.append(
             (
-                bone_words(bone) + (" (chosen)" if chosen else ""),
+                bone_words(bone) + (" (best alone)" if chosen else ""),
                 str(len(fit.species)),
                 f"{fit.intercept_ln:.2f} + {fit.slope:.2f} ln x".replace("-", "−"),
                 f"{fit.r_squared:.3f}",
@@ -90,7 +100,7 @@ def _fits(run: "Run") -> TableBlock | None:
             )
         )
     return TableBlock(
-        caption="The line of each leg-bone measurement and the lost animal's mass by it.",
+        caption="The line of each single leg-bone measurement and the mass by it.",
         columns=(
             TableColumn(head="Bone", share=1.7),
             TableColumn(head="n", share=0.4, align="right"),
@@ -109,6 +119,47 @@ def _fits(run: "Run") -> TableBlock | None:
             " holds the mass of one animal with the average bone; the best mean carries the"
             " correction for the logarithm and has its interval, 95 %, beside it."
             + (f" Sources: {', '.join(sources)}." if sources else ""),
+        ),
+    )
+
+
+def _joint_candidates(run: "Run") -> TableBlock | None:
+    if run.relatives is None or run.relatives.joint is None:
+        return None
+    joint = run.relatives.joint
+    tests = dict.fromkeys(test.name for trial in joint.trials for test in trial.tests)
+    rows = []
+    for trial in sorted(joint.trials, key=lambda trial: -trial.score):
+        chosen = " (chosen)" if trial is joint.trial else ""
+        by_name = {test.name: test for test in trial.tests}
+        cells = [
+            f"{by_name[name].error_percent:.0f} %; {by_name[name].mean_ratio:.2f};"
+            f" {by_name[name].coverage_percent:.0f} %"
+            if name in by_name
+            else "too few"
+            for name in tests
+        ]
+        rows.append(
+            (
+                trial_words(trial).capitalize() + chosen,
+                str(len(trial.bones)),
+                *cells,
+                f"{trial.score:.2f}".replace("-", "−"),
+            )
+        )
+    return TableBlock(
+        caption="Bones fitted together: each candidate tried on relatives of known mass.",
+        columns=(
+            TableColumn(head="Bones together", share=1.8),
+            TableColumn(head="Bones", share=0.5, align="right"),
+            *(TableColumn(head=name.capitalize(), share=1.2) for name in tests),
+            TableColumn(head="Mean log score", share=0.7, align="right"),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "Each test: median error; predicted over known mass (geometric mean); share of known"
+            " masses inside the 95 % intervals. Mean log score: mean log density that the"
+            " predictions gave to the known masses, over the tests; the highest is chosen.",
         ),
     )
 
@@ -144,7 +195,14 @@ def _lines(run: "Run") -> TableBlock | None:
 
 
 _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
-    "relatives": (_fits,),
+    "skeleton": (
+        average_table,
+        individuals_table,
+        measuring_error_table,
+        proportions_table,
+        measure_next_table,
+    ),
+    "relatives": (_joint_candidates, _fits),
     "testimony": (
         register_of_pictures,
         claims_of_accounts,

@@ -217,6 +217,11 @@ def choices_table(settings: Settings) -> TableBlock:
     choices = settings.choices
     rows = [
         (
+            "The average",
+            f"{choices.average}, sexes {choices.average_sexes}",
+            choices.average_reason,
+        ),
+        (
             "Body density",
             range_choice_words(choices.body_density),
             choices.body_density.reason,

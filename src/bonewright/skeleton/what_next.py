@@ -131,7 +131,7 @@ def _finding(in_table: tuple[MeasureNext, ...], further: tuple[MeasureNext, ...]
 def _words(item: MeasureNext) -> str:
     element, code = item.code
     what = f"{code} of {item.specimen_id} ({element})" if item.specimen_id else f"{element} {code}"
-    gain = f"narrows the skeleton by {100 * item.skeleton_gain:.1f} % of its variance"
+    gain = f"narrows the skeleton by {100 * item.skeleton_gain:.2g} % of its variance"
     if item.mass_gain is not None:
-        gain += f" and the bones' part of the mass by {100 * item.mass_gain:.1f} %"
+        gain += f" and the bones' part of the mass by {100 * item.mass_gain:.2g} %"
     return f"{what} {gain}"

@@ -10,7 +10,8 @@ from bonewright.quantity import Quantity
 from bonewright.report.figures import body as body_figures
 from bonewright.report.figures import bone_curves as curves
 from bonewright.report.figures import evidence as evidence_figures
-from bonewright.report.figures import masses, skeleton, standing_body
+from bonewright.report.figures import joint as joint_figures
+from bonewright.report.figures import masses, proportions, skeleton, standing_body
 from bonewright.report.figures import mount_audit as audit_figures
 from bonewright.report.figures import mount_drawing as mount_figures
 from bonewright.report.figures import movement as movement_figures
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from bonewright.findings import Finding
     from bonewright.pipeline import Run
     from bonewright.relatives.leg_bones import BlindProofResult
+    from bonewright.relatives.results import JointLine
 
 __all__ = ["FIGURES", "Chart", "Figure", "FigureSpec", "figures_for"]
 
@@ -63,6 +65,10 @@ def _proof(run: "Run") -> "BlindProofResult | None":
     return None if run.relatives is None else run.relatives.blind_proof
 
 
+def _joint(run: "Run") -> "JointLine | None":
+    return None if run.relatives is None else run.relatives.joint
+
+
 def _has_timeline(run: "Run") -> bool:
     testimony = run.testimony
     return testimony is not None and (
@@ -92,6 +98,33 @@ _SPECS = (
         chart_fn=lambda run: skeleton.skeleton_means(_given(run.skeleton)),
         caption_fn=lambda run: skeleton.skeleton_means_caption(_given(run.skeleton)),
         alt_fn=lambda run: skeleton.skeleton_means_words(_given(run.skeleton)),
+    ),
+    FigureSpec(
+        key="size_index",
+        step="skeleton",
+        title="Log size index of each element",
+        present=lambda run: run.proportions is not None and bool(run.proportions.indices),
+        chart_fn=lambda run: proportions.size_index(_given(run.proportions)),
+        caption_fn=lambda run: proportions.size_index_caption(_given(run.proportions)),
+        alt_fn=lambda run: proportions.size_index_words(_given(run.proportions)),
+    ),
+    FigureSpec(
+        key="limb_proportions",
+        step="skeleton",
+        title="Proportions beside living relatives",
+        present=lambda run: run.proportions is not None and bool(run.proportions.ratios),
+        chart_fn=lambda run: proportions.limb_proportions(_given(run.proportions)),
+        caption_fn=lambda run: proportions.limb_proportions_caption(_given(run.proportions)),
+        alt_fn=lambda run: proportions.limb_proportions_words(_given(run.proportions)),
+    ),
+    FigureSpec(
+        key="foretold_relatives",
+        step="relatives",
+        title="Relatives of known mass, foretold by the leg bones together",
+        present=lambda run: _joint(run) is not None,
+        chart_fn=lambda run: joint_figures.foretold_relatives(_given(_joint(run))),
+        caption_fn=lambda run: joint_figures.foretold_relatives_caption(_given(_joint(run))),
+        alt_fn=lambda run: joint_figures.foretold_relatives_words(_given(_joint(run))),
     ),
     FigureSpec(
         key="leg_bone_fits",

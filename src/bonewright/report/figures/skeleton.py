@@ -6,7 +6,8 @@ import numpy as np
 from bonewright.report.figures.figure import Chart, Panel, data_of
 from bonewright.report.theme import FAINT, INK, VERDICT
 from bonewright.report.wording import element_rank, plural
-from bonewright.skeleton.average import AverageSkeleton, BoneMean
+from bonewright.skeleton.average import AverageSkeleton
+from bonewright.skeleton.bone_mean import BoneMean
 
 __all__ = ["skeleton_means", "skeleton_means_caption", "skeleton_means_words"]
 
@@ -99,7 +100,7 @@ def skeleton_means_caption(skeleton: AverageSkeleton) -> str:
         f"{plural(len(skeleton.means), 'measurement')} over at least"
         f" {plural(skeleton.minimum_number_of_individuals, 'individual')}. Each tick is an"
         " individual (sides and repeats first reduced to one value) as percent above or below"
-        " the mean of that measurement; the broad bar is the mean's 95 % interval, cut where it"
+        " the average; the broad bar is the average's 95 % interval, cut where it"
         " leaves the frame; n counts individuals. Codes follow von den Driesch (1976)."
     )
 
