@@ -7,7 +7,7 @@ from pathlib import Path
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
-from bonewright.web import body_routes, page_routes, picture_routes, table_routes
+from bonewright.web import body_routes, contour_routes, page_routes, picture_routes, table_routes
 from bonewright.web.doorkeeper import Doorkeeper
 from bonewright.web.failures import handle_failures
 from bonewright.web.workroom import Clash, Workroom
@@ -35,6 +35,7 @@ def create_app(folder: Path, token: str) -> FastAPI:
     app.add_exception_handler(Clash, table_routes.clash_response)
     app.include_router(table_routes.router)
     app.include_router(picture_routes.router)
+    app.include_router(contour_routes.router)
     app.include_router(body_routes.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
     app.include_router(page_routes.router)

@@ -1,4 +1,4 @@
-"""What the legs could bear, and so how the animal could move."""
+"""Leg strength and what it allows."""
 
 from bonewright.web.views.step_view import StepView
 
@@ -6,7 +6,8 @@ VIEW = StepView(
     key="movement",
     title="Movement",
     lead=(
-        "How strong each leg bone is for the weight on it, compared with living animals, and "
-        "the masses at which every leg bone would still be within their range."
+        "Leg strength beside living animals, and the window of masses at which every leg bone "
+        "would still be within their range; stresses, speeds, build and balance, each only as "
+        "far as it goes."
     ),
 )
