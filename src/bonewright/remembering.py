@@ -12,6 +12,7 @@ import struct
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
+from contextvars import ContextVar
 from functools import cache
 from pathlib import Path, PurePath
 from typing import Any, TypeVar, cast
@@ -20,9 +21,12 @@ import numpy as np
 
 from bonewright.errors import BonewrightError
 
-__all__ = ["StepMemory", "fingerprint", "source_fingerprint"]
+__all__ = ["StepMemory", "fingerprint", "recalled", "source_fingerprint"]
 
 _Result = TypeVar("_Result")
+
+# How many answers of a part of a step are kept: one step may ask for the same part many times.
+_PARTS = 64
 
 _PACKAGE = Path(__file__).parent
 # What every step computes with, beside its own package.
@@ -171,10 +175,13 @@ class StepMemory:
         answer = kept.get(key)
         if answer is None:
             self.computed.append(step)
+            token = _AT_WORK.set(self)
             try:
                 answer = _Answer(function(*rows, **inputs), None)
             except BonewrightError as error:
                 answer = _Answer(None, error)
+            finally:
+                _AT_WORK.reset(token)
             kept[key] = answer
             while len(kept) > self._room:
                 kept.popitem(last=False)
@@ -183,3 +190,40 @@ class StepMemory:
             # The path by which it was raised the first time is not that of now.
             raise answer.error.with_traceback(None)
         return cast(_Result, answer.result)
+
+    def recall_part(
+        self, function: Callable[..., _Result], /, *rows: object, **inputs: Any
+    ) -> _Result:
+        """Return what a part of the step at work gives; see :func:`recalled`."""
+        step = function.__module__.split(".")[1]
+        key = fingerprint((source_fingerprint(step), function.__qualname__, rows, inputs))
+        kept = self._kept.setdefault(
+            f"{function.__module__}.{function.__qualname__}", OrderedDict()
+        )
+        if key not in kept:
+            kept[key] = _Answer(function(*rows, **inputs), None)
+            while len(kept) > _PARTS:
+                kept.popitem(last=False)
+        kept.move_to_end(key)
+        return cast(_Result, kept[key].result)
+
+
+_AT_WORK: ContextVar[StepMemory | None] = ContextVar("memory at work", default=None)
+
+
+def recalled(function: Callable[..., _Result], /, *rows: object, **inputs: Any) -> _Result:
+    """Call a part of a step, or recall its answer where the step runs with a memory.
+
+    For parts that cost much and rest on less than the whole step does. A stream of random
+    numbers among the inputs must be the part's own: where the answer is recalled, nothing is
+    drawn from it.
+
+    Examples
+    --------
+    >>> recalled(abs, -3)
+    3
+    """
+    memory = _AT_WORK.get()
+    if memory is None:
+        return function(*rows, **inputs)
+    return memory.recall_part(function, *rows, **inputs)

@@ -8,6 +8,7 @@ import numpy as np
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef, Statement
 from bonewright.quantity import Draws, Quantity
+from bonewright.remembering import recalled
 from bonewright.study.model import (
     Account,
     Claim,
@@ -127,7 +128,7 @@ def hear_witnesses(
         *doubt_copies(pictures, decisions),
         *doubt_copies(accounts, decisions),
         *doubt_scores(marks, decisions),
-        *doubt_marks(pictures, landmarks, decisions),
+        *recalled(doubt_marks, pictures, landmarks, decisions),
         *doubt_claims(claims, decisions),
         *doubt_mount(mount, bone_mean_draws_mm, decisions),
     )
@@ -148,6 +149,7 @@ def hear_witnesses(
             needed="a picture, an account or a measure of an earlier mount",
             found=", ".join(sorted(f"doubtful {ref.words()}" for ref in held_out)) or "none",
             would_help="rows in the tables of pictures, accounts or the old mount",
+            doubts=doubts,
         )
     # Each part has its own stream, so that none moves another's numbers.
     of_pictures, of_mount, of_claims, of_audit = rng.spawn(4)
@@ -155,7 +157,8 @@ def hear_witnesses(
     copying = find_copies(heard, marked, kept=kept)
     doubts = (*doubts, *doubt_likeness(heard, copying, decisions))
     fatness = tuple(mark for mark in scores if mark.kind == "fatness")
-    over_time = fatness_over_time(
+    over_time = recalled(
+        fatness_over_time,
         heard,
         fatness,
         independent=copying.independent,
@@ -170,16 +173,14 @@ def hear_witnesses(
     checks, mount_results = _audit_mount(
         measures, bone_mean_draws_mm, between_sd_mm=bone_between_sd_mm, rng=of_mount
     )
-    picture_checks = {
-        one.picture.picture_id: audit_picture(
-            one,
-            mount=measures,
-            mean_draws_mm=bone_mean_draws_mm,
-            between_sd_mm=bone_between_sd_mm,
-            rng=of_audit,
-        )
-        for one in marked
-    }
+    picture_checks = recalled(
+        _audit_pictures,
+        marked,
+        measures,
+        mean_draws_mm=bone_mean_draws_mm,
+        between_sd_mm=bone_between_sd_mm,
+        rng=of_audit,
+    )
     return TestimonyResult(
         pictures=score_pictures(heard, fatness),
         change_points=over_time.changes,
@@ -263,6 +264,22 @@ def _doubtful_pictures(doubts: Sequence[Doubt]) -> tuple[Caveat, ...]:
             rows=refs,
         ),
     )
+
+
+def _audit_pictures(
+    marked: Sequence[MarkedPicture],
+    mount: tuple[MountMeasurement, ...],
+    *,
+    mean_draws_mm: Mapping[tuple[str, str], Draws],
+    between_sd_mm: Mapping[tuple[str, str], float],
+    rng: np.random.Generator,
+) -> Mapping[str, tuple[MountCheck, ...]]:
+    return {
+        one.picture.picture_id: audit_picture(
+            one, mount=mount, mean_draws_mm=mean_draws_mm, between_sd_mm=between_sd_mm, rng=rng
+        )
+        for one in marked
+    }
 
 
 def _audit_mount(

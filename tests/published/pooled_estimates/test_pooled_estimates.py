@@ -14,6 +14,12 @@ from bonewright.judgement.heterogeneity import (
     i_squared_percent,
     q_p_value,
 )
+from bonewright.judgement.meta_analysis import (
+    between_variance_reml,
+    knapp_hartung_interval,
+    normal_interval,
+    q_profile_interval,
+)
 
 SOURCE = tomllib.loads(Path(__file__).with_name("source.toml").read_text(encoding="utf-8"))
 
@@ -97,3 +103,47 @@ def test_the_chance_of_q_agrees_with_the_chi_square_of_scipy() -> None:
 
     for q_statistic, count in ((152.233, 13), (4.707, 8), (11.98, 6), (0.0, 2)):
         assert q_p_value(q_statistic, count) == pytest.approx(chi2.sf(q_statistic, count - 1))
+
+
+def test_thirteen_bcg_trials_by_restricted_maximum_likelihood() -> None:
+    row = SOURCE["bcg_reml"]
+    y, variances = ln_risk_ratios()
+    covariance = np.diag(variances)
+    between = between_variance_reml(y, covariance)
+    assert between == as_printed(row["between_variance"])
+    mean, _, _ = generalised_mean(y, covariance + between * np.eye(13))
+    assert np.exp(mean) == as_printed(row["risk_ratio"])
+    interval = np.exp(normal_interval(y, covariance, between=between))
+    for end, printed in zip(interval, row["risk_ratio_interval"], strict=True):
+        assert end == as_printed(printed)
+
+
+def test_thirteen_bcg_trials_with_the_interval_of_the_variance_by_q() -> None:
+    y, variances = ln_risk_ratios()
+    found = q_profile_interval(y, np.diag(variances))
+    for end, printed in zip(found, SOURCE["bcg_reml"]["q_profile_interval"], strict=True):
+        assert end == as_printed(printed)
+
+
+def test_the_interval_of_knapp_and_hartung_is_that_of_a_weighted_fit_in_statsmodels() -> None:
+    import statsmodels.api
+
+    y, variances = ln_risk_ratios()
+    between = between_variance_reml(y, np.diag(variances))
+    fit = statsmodels.api.WLS(y, np.ones(13), weights=1 / (variances + between)).fit()
+    interval = knapp_hartung_interval(y, np.diag(variances), between=between)
+    assert interval == pytest.approx(tuple(fit.conf_int()[0]), rel=1e-9)
+
+
+def test_paule_mandel_agrees_with_statsmodels() -> None:
+    from statsmodels.stats.meta_analysis import combine_effects
+
+    y, variances = ln_risk_ratios()
+    covariance = np.diag(variances)
+    oracle = combine_effects(y, variances, method_re="iterated", use_t=False)
+    between = between_variance_paule_mandel(y, covariance)
+    assert between == pytest.approx(oracle.tau2, rel=1e-6)
+    low, high = normal_interval(y, covariance, between=between)
+    summary = oracle.summary_frame()
+    assert low == pytest.approx(summary.loc["random effect", "ci_low"], abs=1e-6)
+    assert high == pytest.approx(summary.loc["random effect", "ci_upp"], abs=1e-6)
