@@ -171,7 +171,7 @@ def _task(
     members = np.zeros((len(species), 0))
     lost_groups = np.zeros(0)
     if group is not None:
-        members = _members(group.name, species, rows, question)[:, None]
+        members = _members(group.of, species, rows, question)[:, None]
         lost_groups = np.array([group.of_lost])
     return TreeTask(
         tree=star_of(species) if star else question.trees[0],
@@ -194,7 +194,7 @@ def _with_draws(task: TreeTask, tree: FlatTree, lost_ln: Array, uniform: Array) 
 def _members(
     name: str, species: Sequence[str], rows: Mapping[str, Relative], question: JointQuestion
 ) -> Array:
-    if name.startswith("flightless"):
+    if name == "flightless":
         return np.array([float(rows[one].flight == "flightless") for one in species])
     return np.array([float(rows[one].locomotion == question.locomotion) for one in species])
 
@@ -210,7 +210,7 @@ def _groups(
         found.append((question.locomotion, 1.0))
     return [
         GroupTerm(
-            name=f"{name}, own slope" if slope else name,
+            of=name,
             members=_members(name, names, rows, question),
             of_lost=of_lost,
             slope=slope,

@@ -53,10 +53,15 @@ class GroupTerm:
     ``of_lost`` is the lost animal's; ``slope`` whether the group's slope may differ too.
     """
 
-    name: str
+    of: str
     members: Array
     of_lost: float
     slope: bool
+
+    @property
+    def name(self) -> str:
+        """What the group is called among candidates."""
+        return f"{self.of}, own slope" if self.slope else self.of
 
     def separates(self) -> bool:
         """Say whether both sides have enough species to be told apart."""
@@ -143,33 +148,26 @@ def _families_out(
     fit: KinAndSize, table: BonesAndMass, families: NDArray[np.str_]
 ) -> list[ProofScore]:
     """Foretell each family from the rest, covariances kept from all."""
-    parts: list[tuple[Array, Array, Array]] = []
-    for family in np.unique(families):
-        members = families == family
-        if family == "" or np.sum(members) > 0.5 * len(members):
-            continue
-        told = fit.of_group_left_out(members)
-        mass_ln = table.mass_ln[members]
-        parts.append((told.quantiles_ln(_INTERVAL), told.log_score(mass_ln), mass_ln))
-    if len(parts) < 2:
+    groups = [
+        families == family
+        for family in np.unique(families)
+        if family != "" and np.mean(families == family) <= 0.5
+    ]
+    if len(groups) < 2:
         return []
-    quantiles, scores, mass_ln = (np.concatenate(part) for part in zip(*parts, strict=True))
-    return [_score_of("each family out", quantiles, scores, mass_ln)]
+    rows, told = fit.of_groups_left_out(groups)
+    return [_score("each family out", told, table.mass_ln[rows])]
 
 
 def _score(name: str, told: MassPosterior, mass_ln: Array) -> ProofScore:
-    return _score_of(name, told.quantiles_ln(_INTERVAL), told.log_score(mass_ln), mass_ln)
-
-
-def _score_of(name: str, quantiles: Array, scores: Array, mass_ln: Array) -> ProofScore:
-    low, middle, high = quantiles.T
+    low, middle, high = told.quantiles_ln(_INTERVAL).T
     return ProofScore(
         name=name,
         n=len(mass_ln),
         error_percent=100 * float(np.median(np.abs(np.expm1(middle - mass_ln)))),
         mean_ratio=float(np.exp(np.mean(middle - mass_ln))),
         coverage_percent=100 * float(np.mean((low <= mass_ln) & (mass_ln <= high))),
-        log_score=float(np.mean(scores)),
+        log_score=float(np.mean(told.log_score(mass_ln))),
     )
 
 
@@ -232,8 +230,10 @@ def proved_best(
         )
     table, families = table_of(best.bones)
     plain = best
+    helped: set[str] = set()
     for group in groups(table.traversal.tip_names):
-        if not group.separates():
+        # A slope of its own is tried only for a group whose own height helped.
+        if not group.separates() or (group.slope and group.of not in helped):
             continue
         grouped = replace(table, groups=group.members[:, None], interaction=group.slope)
         try:
@@ -241,6 +241,8 @@ def proved_best(
         except BonewrightError:
             continue
         trials.append(proved.trial)
+        if proved.trial.score > plain.trial.score:
+            helped.add(group.of)
         if proved.trial.score > best.trial.score:
             best = proved
     return best, tuple(trials)

@@ -14,6 +14,7 @@ Tried on birds, the rule was chosen on some orders and tested on others:
 ``docs/proof-of-mass-from-relatives.md``.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,7 @@ from bonewright.relatives.mass_posterior import MassPosterior, mixed, on_grid_of
 from bonewright.relatives.places import (
     Place,
     at_new_tip,
+    joined,
     left_out_together,
     places_of_all,
     taken,
@@ -111,15 +113,26 @@ class KinAndSize:
             groups=self.table.groups[rows],
         )
 
-    def of_group_left_out(self, group: NDArray[np.bool_]) -> MassPosterior:
-        """Predict the relatives of ``group`` (n_tips,) from all others, covariances kept."""
-        rows = np.flatnonzero(group & self.observed)
-        return self._read(
-            taken(left_out_together(self.kin, group), rows),
-            taken(left_out_together(self.size, group), rows),
-            self.table.bones_ln[rows],
-            groups=self.table.groups[rows],
+    def of_groups_left_out(
+        self, groups: Sequence[NDArray[np.bool_]]
+    ) -> tuple[NDArray[np.int64], MassPosterior]:
+        """Predict the relatives of each group (n_tips,) from all others, covariances kept.
+
+        Returns the rows predicted, group after group, and their masses.
+        """
+        each = [np.flatnonzero(group & self.observed) for group in groups]
+        kin, size = (
+            joined(
+                [
+                    taken(left_out_together(fit, group), rows)
+                    for group, rows in zip(groups, each, strict=True)
+                ]
+            )
+            for fit in (self.kin, self.size)
         )
+        rows = np.concatenate(each)
+        told = self._read(kin, size, self.table.bones_ln[rows], groups=self.table.groups[rows])
+        return rows, told
 
     def of_new_tip(
         self, traversal: Traversal, tip: str, *, bones_ln: Array, groups: Array

@@ -18,10 +18,10 @@ __all__ = ["MassPosterior", "mixed", "on_grid_of", "read_back"]
 
 Array = NDArray[np.float64]
 
-_GRID = 181
-_REACH = 9.0
-_WEIGHT_NODES = 12
-_SCALE_NODES = 5
+_GRID = 141
+_REACH = 8.0
+_WEIGHT_NODES = 10
+_SCALE_NODES = 4
 _ENOUGH_FREEDOM = 150
 
 
@@ -116,15 +116,17 @@ def read_back(
     weights, weight_shares = _weight_nodes(fit.tail_freedom)
     scales, scale_shares = _scale_nodes(fit.degrees_of_freedom - fit.rotation.shape[0] + 1)
     parts = []
+    n_bones = fit.rotation.shape[0]
     for weight, weight_share in zip(weights, weight_shares, strict=True):
         variance = lines + 1.0 / weight
-        log_variance = np.sum(np.log(variance), axis=2)
+        log_variance = np.log(np.prod(variance, axis=2))
         distance = np.sum(error**2 / variance, axis=2)
         for scale, scale_share in zip(scales, scale_shares, strict=True):
-            log_part = -0.5 * (log_variance + distance / scale)
-            log_part -= 0.5 * fit.rotation.shape[0] * np.log(scale)
+            log_part = -0.5 * (log_variance + distance / scale + n_bones * np.log(scale))
             parts.append(log_part + np.log(weight_share * scale_share))
-    log_density = np.logaddexp.reduce(parts, axis=0)
+    stacked = np.array(parts)
+    highest = np.max(stacked, axis=0)
+    log_density = highest + np.log(np.sum(np.exp(stacked - highest), axis=0))
     best = np.arange(len(grid)), np.argmax(log_density, axis=1)
     variance = lines[best] + 1.0
     own_lines = lines[best] - place.variance

@@ -1,5 +1,6 @@
 """What a fit of several measurements on a tree says of a species before it is measured."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -10,7 +11,15 @@ from bonewright.errors import NotEnoughEvidence
 from bonewright.relatives.tree_algebra import Traversal
 from bonewright.relatives.two_covariances import TwoCovariances, Walked, walked_again
 
-__all__ = ["Place", "at_new_tip", "left_out_together", "places_of_all", "taken", "without_each"]
+__all__ = [
+    "Place",
+    "at_new_tip",
+    "joined",
+    "left_out_together",
+    "places_of_all",
+    "taken",
+    "without_each",
+]
 
 Array = NDArray[np.float64]
 
@@ -88,6 +97,11 @@ def _place(fit: TwoCovariances, walked: Walked, coefficients: Array, covariance:
 def taken(place: Place, rows: NDArray[np.int64]) -> Place:
     """Keep the places of some tips."""
     return Place(*(array[rows] for array in place))
+
+
+def joined(places: Sequence[Place]) -> Place:
+    """Put places one after the other."""
+    return Place(*(np.concatenate(arrays) for arrays in zip(*places, strict=True)))
 
 
 def left_out_together(fit: TwoCovariances, group: NDArray[np.bool_]) -> Place:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from bonewright.relatives.line import (
+    LineFit,
     fit_line,
     leave_one_out_residuals,
     leave_one_out_studentised,
@@ -46,19 +47,11 @@ def leave_one_out_trial(bone_ln: Array, mass_ln: Array, *, correction: str) -> T
     note that it divides by the prediction.
     """
     n = len(bone_ln)
-    errors = []
-    for left_out in range(n):
-        others = np.arange(n) != left_out
-        line = fit_line(bone_ln[others], mass_ln[others])
-        factor = correction_factor(
-            correction,
-            observed_ln=mass_ln[others],
-            residual_ln=line.residuals,
-            sd_ln=line.residual_sd,
-        )
-        predicted = float(np.exp(predict(line, bone_ln[left_out]))) * factor
-        errors.append(100 * abs(float(np.exp(mass_ln[left_out])) - predicted) / predicted)
     whole = fit_line(bone_ln, mass_ln)
+    predicted_ln = mass_ln - leave_one_out_residuals(whole)
+    factors = _factors_without_each(bone_ln, mass_ln, whole, correction=correction)
+    predicted, observed = np.exp(predicted_ln) * factors, np.exp(mass_ln)
+    errors = 100 * np.abs(observed - predicted) / predicted
     limit = float(stdtrit(whole.degrees_of_freedom - 1, 0.975))
     held = np.abs(leave_one_out_studentised(whole)) <= limit
     return Trial(
@@ -67,6 +60,28 @@ def leave_one_out_trial(bone_ln: Array, mass_ln: Array, *, correction: str) -> T
         error_percent=float(np.median(errors)),
         coverage_percent=100 * float(np.mean(held)),
     )
+
+
+def _factors_without_each(
+    bone_ln: Array, mass_ln: Array, whole: LineFit, *, correction: str
+) -> Array:
+    """Return the correction of the line without each species, (n_species,)."""
+    n = len(bone_ln)
+    if correction == "lognormal":
+        squares = whole.residual_sd**2 * whole.degrees_of_freedom
+        left = np.maximum(squares - whole.residuals**2 / (1 - whole.leverages), 0.0)
+        return np.asarray(np.exp(left / (n - 3) / 2))
+    factors = np.ones(n)
+    for left_out in range(n):
+        others = np.arange(n) != left_out
+        line = fit_line(bone_ln[others], mass_ln[others])
+        factors[left_out] = correction_factor(
+            correction,
+            observed_ln=mass_ln[others],
+            residual_ln=line.residuals,
+            sd_ln=line.residual_sd,
+        )
+    return factors
 
 
 def least_error(trials: Mapping[tuple[str, str], Trial]) -> tuple[str, str]:

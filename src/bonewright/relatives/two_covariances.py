@@ -35,8 +35,8 @@ _LEAST_OWN = 1e-5
 _SPECIES_BEFOREHAND = 2.0
 _OWN_BEFOREHAND = 0.1
 _ROUNDS_OF_WEIGHTS = 12
-_STEPS_A_ROUND = 12
-_WEIGHTS_STAND = 0.02
+_STEPS_A_ROUND = 10
+_WEIGHTS_STAND = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -224,7 +224,7 @@ def _fitted(
             lambda at, weight=weight: _objective(at, data, weight, lower),
             factors,
             iterations=_STEPS_A_ROUND,
-            tolerance=1e-4,
+            tolerance=1e-3,
             inverse_curvature=curvature,
         )
         factors, curvature = found.point, found.inverse_curvature

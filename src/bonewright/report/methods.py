@@ -18,7 +18,7 @@ def range_choice_words(choice: RangeChoice) -> str:
 
 def _skeleton(settings: Settings) -> tuple[Block, ...]:
     choices = settings.choices
-    kind = choices.average
+    kind: str = choices.average
     if kind == "percentile":
         kind = f"individual larger than {choices.average_percentile:g} % of its kind"
     sexes = (

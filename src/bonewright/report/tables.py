@@ -6,7 +6,7 @@ from bonewright.findings import Caveat, Doubt, Exact, Finding, RowRef, Statement
 from bonewright.literature import PUBLICATIONS
 from bonewright.report.blocks import Notice, Paragraph, TableBlock, TableColumn
 from bonewright.report.methods import range_choice_words
-from bonewright.report.wording import counted_words, plural, raised, value_words
+from bonewright.report.wording import plural, raised, rests_on_words, value_words
 from bonewright.study.model import Decision, Source
 from bonewright.study.settings import Settings
 
@@ -73,9 +73,7 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         way = (finding.how.formula, finding.how.sources)
         letter = ways.setdefault(way, letter_of(len(ways)))
         used = f", {plural(len(set(finding.how.rows)), 'row')}" if finding.how.rows else ""
-        n = "" if finding.n is None else counted_words(finding.n, finding.n_of)
-        if _individuals_at_most(finding):
-            n = f"at most {n}"
+        n = rests_on_words(finding)
         if isinstance(finding.value, Exact):
             bare.setdefault(finding.value.why_no_interval.rstrip("."))
         rows.append((finding.title, value_words(finding), n, f"{letter}{used}"))
@@ -84,7 +82,7 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         + (f" Source: {', '.join(keys)}." if keys else "")
         for (formula, keys), letter in ways.items()
     ]
-    if any(map(_individuals_at_most, numbers)):
+    if any(n.startswith("at most") for _, _, n, _ in rows):
         notes.append(_AT_MOST)
     if bare:
         notes.append("Why some numbers have no interval: " + "; ".join(bare) + ".")
@@ -99,10 +97,6 @@ def findings_table(findings: tuple[Finding, ...], *, caption: str) -> TableBlock
         rows=tuple(rows),
         notes=tuple(notes),
     )
-
-
-def _individuals_at_most(finding: Finding) -> bool:
-    return finding.key.startswith("skeleton.mean.") and finding.n_of == "individuals"
 
 
 def grouped_caveats(caveats: Iterable[Caveat]) -> tuple[Caveat, ...]:

@@ -19,6 +19,7 @@ __all__ = [
     "plural",
     "raised",
     "range_words",
+    "rests_on_words",
     "short_title",
     "unit_words",
     "value_words",
@@ -111,6 +112,19 @@ def counted_words(count: int, things: str) -> str:
     if noun not in _ALIKE_IN_BOTH:
         noun = f"{noun[:-3]}y" if noun.endswith("ies") else noun.removesuffix("s")
     return f"1 {opening} {noun}{of}{rest}".replace("  ", " ").strip()
+
+
+def rests_on_words(finding: Finding) -> str:
+    """Write what a finding rests on: 'at most 19 individuals', or nothing.
+
+    Loose bones that are neither paired nor associated may be of one animal: individuals
+    counted behind an average are at most so many.
+    """
+    if finding.n is None:
+        return ""
+    words = counted_words(finding.n, finding.n_of)
+    loose = finding.key.startswith("skeleton.mean.") and finding.n_of == "individuals"
+    return f"at most {words}" if loose else words
 
 
 def amount_words(value: float, unit: str) -> str:

@@ -82,7 +82,7 @@ def maquette_caption(result: BodyResult) -> str:
         for name, m in result.maquettes.items()
     )
     return (
-        f"Left: displaced volume of each reading times the scale cubed ({counts}). Right: mass,"
+        f"Left: volume of each reading times the scale cubed ({counts}). Right: mass,"
         " median with 50 and 95 % intervals, which also hold the doubt in the body's density and"
         " in the modelled flesh."
     )

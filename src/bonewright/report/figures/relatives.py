@@ -37,7 +37,7 @@ def shown_fits(result: RelativesResult) -> tuple[LegBoneFit, ...]:
     """Return the chosen fit and the next best by leave-one-out error, six at most."""
     ordered = sorted(
         result.fits.items(),
-        key=lambda item: (item[0] != result.chosen, item[1].leave_one_out_error_percent),
+        key=lambda item: (item[0] != result.chosen, item[1].leave_one_out_rms_ln),
     )
     return tuple(fit for _, fit in ordered[:_MOST_PANELS])
 
@@ -104,7 +104,7 @@ def _fit_panel(fit: LegBoneFit, *, flight: Mapping[str, str], chosen: bool, left
             color=colour,
         ),
     ]
-    title = bone_words((fit.element, fit.code)) + (" (chosen)" if chosen else "")
+    title = bone_words((fit.element, fit.code)) + (" (best alone)" if chosen else "")
     return alt.layer(*layers).properties(
         width=148, height=140, title=alt.TitleParams(title, frame="group")
     )
@@ -153,15 +153,27 @@ def leg_bone_fits_words(result: RelativesResult) -> str:
 
 
 def blind_proof(proof: BlindProofResult) -> Chart:
-    """Draw what each bone says of the relative left out, against its known mass."""
+    """Draw what the bones say of the relative left out, together and singly."""
     rows = []
+    if proof.joint is not None:
+        joint = proof.joint
+        rows.append(
+            IntervalRow(
+                label="all together (enters the verdict)",
+                middle=joint.middle_kg,
+                outer=(joint.low_kg, joint.high_kg),
+                colour=VERDICT if proof.held else LOST,
+                shape="circle" if proof.held else "cross",
+                margin="holds it" if proof.held else "misses it",
+            )
+        )
     for bone, (low, middle, high) in sorted(
         proof.predicted.items(), key=lambda item: (item[0] != proof.chosen, item[0])
     ):
         holds = low <= proof.known_mass_kg <= high
         rows.append(
             IntervalRow(
-                label=bone_words(bone) + (" (chosen)" if bone == proof.chosen else ""),
+                label=bone_words(bone) + (" (best alone)" if bone == proof.chosen else ""),
                 middle=middle,
                 outer=(low, high),
                 colour=VERDICT if holds else LOST,
@@ -184,9 +196,10 @@ def blind_proof(proof: BlindProofResult) -> Chart:
 
 def blind_proof_caption(proof: BlindProofResult) -> str:
     """Say what the marks of the figure mean."""
+    together = "The first row takes several bones together. " if proof.joint is not None else ""
     return (
-        f"Each row predicts {proof.species} from one leg-bone measurement with that species left"
-        f" out of the line (n = {plural(len(proof.predicted), 'measurement')}): median and 95 %"
+        f"{together}Each row predicts {proof.species} from one leg-bone measurement with that"
+        f" species left out of the line (n = {plural(len(proof.predicted), 'measurement')}): median and 95 %"
         f" prediction interval. Dashed line: its known mass, {proof.known_mass_kg:.3g} kg."
         " Crosses mark intervals that miss it."
     )
@@ -202,16 +215,16 @@ def blind_proof_words(proof: BlindProofResult) -> str:
 
 
 def leave_one_out_errors(result: RelativesResult) -> Chart:
-    """Draw the middle leave-one-out error of each measurement."""
+    """Draw the middle leave-one-out error of each measurement; least root mean square first."""
     rows = [
         {
             "bone": bone_words(bone),
             "error": fit.leave_one_out_error_percent,
-            "kind": "chosen" if bone == result.chosen else "other",
+            "kind": "best alone" if bone == result.chosen else "other",
             "words": f"{fit.leave_one_out_error_percent:.0f} %",
         }
         for bone, fit in sorted(
-            result.fits.items(), key=lambda item: item[1].leave_one_out_error_percent
+            result.fits.items(), key=lambda item: item[1].leave_one_out_rms_ln
         )
     ]
     labels = [str(row["bone"]) for row in rows]
@@ -223,7 +236,7 @@ def leave_one_out_errors(result: RelativesResult) -> Chart:
         color=alt.Color(
             "kind:N",
             title=None,
-            scale=alt.Scale(domain=["chosen", "other"], range=[VERDICT, FAINT]),
+            scale=alt.Scale(domain=["best alone", "other"], range=[VERDICT, FAINT]),
             legend=alt.Legend(orient="top"),
         )
     )
