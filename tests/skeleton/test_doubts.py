@@ -193,7 +193,7 @@ def test_young_bones_are_not_doubted_for_being_small(flock) -> None:
 def whole_femora(flock, n: int = 10) -> None:
     """Femora with five measurements each, of birds that differ in size and a hair in shape."""
     rng = np.random.default_rng(4)
-    for number in range(n):
+    for _ in range(n):
         size = rng.normal(0.0, 0.04)
         values = {"GL": 170.0, "Lm": 158.0, "Bp": 42.0, "Bd": 39.0, "SC": 15.5}
         logs = {code: np.log(v) + size + rng.normal(0.0, 0.008) for code, v in values.items()}

@@ -88,6 +88,7 @@ def bias_words(bias: Bias) -> str:
 
 def _bias_finding(biases: tuple[Bias, ...], rows: tuple[RowRef, ...]) -> Finding:
     flagged = [bias for bias in biases if bias.flagged]
+    caveats: tuple[Caveat, ...] = ()
     if flagged:
         text = "; ".join(bias_words(bias) for bias in flagged) + "."
         advice = (
@@ -100,7 +101,6 @@ def _bias_finding(biases: tuple[Bias, ...], rows: tuple[RowRef, ...]) -> Finding
             f"No bias that chance would not make, in {len(biases)} comparisons of observers or"
             " instruments on bones that both measured."
         )
-        caveats = ()
     return _finding(
         "bias",
         "Bias between observers and between instruments",

@@ -47,7 +47,7 @@ def individual_findings(individuals: Individuals) -> tuple[Finding, ...]:
         ),
         sources=("White1953",),
     )
-    caveats = ()
+    caveats: tuple[Caveat, ...] = ()
     if individuals.pairs:
         advice = (
             "Nothing is joined by itself: look at both bones, and if they are of one bird give"

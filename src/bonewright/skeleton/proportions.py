@@ -272,7 +272,7 @@ def _ratio_finding(ratio: LimbRatio) -> Finding:
     values = np.array([value for _, value, _ in ratio.relatives])
     median = float(np.median(ratio.draws))
     below, n = int(np.sum(values < median)), len(values)
-    caveats = ()
+    caveats: tuple[Caveat, ...] = ()
     if below in (0, n):
         where = "below" if below == 0 else "above"
         text = f"The middle estimate lies {where} every one of the {n} living relatives."

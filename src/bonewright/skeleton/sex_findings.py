@@ -17,7 +17,7 @@ def sexes_findings(joint: JointAverage | None, choice: AverageChoice) -> tuple[F
         return ()
     found = joint.sexes
     gap = 100 * (exp(abs(found.gap_ln)) - 1)
-    told = [sex for sex in joint.sex_of_row.values()]
+    told = list(joint.sex_of_row.values())
     counts = {sex: told.count(sex) for sex in ("female", "male")}
     larger = {"female": "females", "male": "males"}.get(joint.larger_sex or "", "the larger")
     if found.p_value < TOLD_APART:

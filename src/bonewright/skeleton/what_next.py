@@ -10,6 +10,7 @@ from bonewright.findings import Finding, HowGot, RowRef, Statement
 from bonewright.skeleton.average import AverageSkeleton
 from bonewright.skeleton.ln_matrix import Code
 from bonewright.skeleton.next_measurement import NEW_SPECIMEN, rank_next_measurements
+from bonewright.study.model import Specimen
 
 __all__ = ["MeasureNext", "WhatNext", "what_to_measure_next"]
 
@@ -66,7 +67,8 @@ def what_to_measure_next(
             would_help="rows in measurements.csv",
         )
     row_of = {row: number for number, row in enumerate(joint.matrix.rows)}
-    can, bone_of = np.zeros(joint.matrix.present.shape, dtype=np.bool_), {}
+    can = np.zeros(joint.matrix.present.shape, dtype=np.bool_)
+    bone_of: dict[tuple[str, Code], Specimen] = {}
     for bone in skeleton.sorted_rows.grown_bones.values():
         number = row_of.get(bone.individual)
         if number is None:
@@ -85,7 +87,8 @@ def what_to_measure_next(
         error_sd_ln=(skeleton.measuring.total_percent or 0.5) / 100,
         aim=aim if np.any(aim) else None,
     )
-    in_table, further = [], []
+    in_table: list[MeasureNext] = []
+    further: list[MeasureNext] = []
     for item in ranked:
         fresh = item.row == NEW_SPECIMEN
         specimen = None if fresh else bone_of[item.row, item.code]
