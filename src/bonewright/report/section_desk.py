@@ -90,8 +90,8 @@ def traced(path: Path, file: str, *, pixel_mm: float, choices: TraceChoices) -> 
             f" {found.threshold.background:.4g}, bone {found.threshold.bone:.4g}).",
             f"Area {properties.area_mm2:.4g} mm², inner over outer"
             f" {properties.inner_over_outer:.2f}, section modulus"
-            f" {properties.section_modulus_mediolateral_mm3:.4g} mm³ ({low:.4g} to {high:.4g} with"
-            " the threshold a tenth of the contrast either way).",
+            f" {properties.section_modulus_mediolateral_mm3:.4g} mm³",
+            f"({low:.4g} to {high:.4g} with the threshold a tenth of the contrast either way).",
             "Accept the contour only if it follows the bone all round.",
         ),
     )

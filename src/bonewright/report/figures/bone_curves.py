@@ -91,7 +91,10 @@ def _row(name: str, sections: Sequence[MeasuredSection]) -> alt.HConcatChart:
             )
         )
     return alt.hconcat(
-        *panels, spacing=16, title=alt.TitleParams(name[:1].upper() + name[1:], fontSize=12)
+        *panels,
+        spacing=50,
+        bounds="flush",
+        title=alt.TitleParams(name[:1].upper() + name[1:], fontSize=12),
     )
 
 
