@@ -1,7 +1,5 @@
 """The joint line's findings: the mass, its mean, the choice and its proof."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
@@ -24,7 +22,6 @@ def joint_findings(
     *,
     why_not: str,
     held_out: tuple[RowRef, ...],
-    measured: Sequence[tuple[str, str]],
 ) -> tuple[Finding, ...]:
     """Describe the joint line, or say why there is none."""
     if line is None:

@@ -104,7 +104,7 @@ def joint_line(
 
     def table_of(bones: BoneSet) -> tuple[BonesAndMass, Sequence[str]]:
         table = table_on(task_of(bones))
-        return table, tuple(rows[name].family for name in table.traversal.tip_names)
+        return table, tuple(rows[name].family or "" for name in table.traversal.tip_names)
 
     best, trials = proved_best(
         bone_sets(keys, n_species=lambda chosen: len(species_with(chosen))),

@@ -31,7 +31,7 @@ from bonewright.relatives.line import (
     predictive_draws,
 )
 from bonewright.relatives.published_equations import PUBLISHED_EQUATIONS, equation_mass_kg
-from bonewright.relatives.results import BlindProofResult, JointLine, LegBoneFit, RelativesResult
+from bonewright.relatives.results import BlindProofResult, LegBoneFit, RelativesResult
 from bonewright.relatives.retransformation import correction_factor
 from bonewright.relatives.scatter import shared_scatter
 from bonewright.relatives.tree import compare_tips
@@ -62,7 +62,7 @@ def mass_from_leg_bones(
     bone_draws_mm: Mapping[Key, Draws],
     retransformation: str,
     blind_species: str | None,
-    question: JointQuestion,
+    question: JointQuestion | None,
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
@@ -81,7 +81,8 @@ def mass_from_leg_bones(
     blind_species
         Species of the blind proof. It stays in the lines for the lost animal.
     question : JointQuestion
-        Trees, the lost animal's place in them, its flight and gait.
+        Trees, the lost animal's place in them, its flight and gait; None leaves it at the
+        bones one by one.
     kept, set_aside
         (table, row id) of doubtful rows that the person kept, and of rows never to use.
     rng
@@ -138,28 +139,29 @@ def mass_from_leg_bones(
         would_have_fed = _out_of_measurement(key, relatives, relative_measurements, out)
         findings.extend(fit_findings(fit, held_out=would_have_fed))
     findings.append(chosen_finding(fits[chosen], n_fits=len(fits)))
-    evidence, why_not = None, ""
-    try:
-        evidence = joint_line(
-            usable,
-            tuple(row for row in relatives if row.ref not in out),
-            bone_draws_mm=bone_draws_mm,
-            question=question,
-            blind_species=blind_species,
-            rng=joint_rng,
-            spread=spread,
+    evidence: JointEvidence | None = None
+    if question is not None:
+        used = tuple(row for row in relatives if row.ref not in out)
+        why_not = ""
+        try:
+            evidence = joint_line(
+                usable,
+                used,
+                bone_draws_mm=bone_draws_mm,
+                question=question,
+                blind_species=blind_species,
+                rng=joint_rng,
+                spread=spread,
+            )
+        except BonewrightError as missing:
+            why_not = str(missing)
+        findings.extend(
+            joint_findings(
+                None if evidence is None else evidence.line,
+                why_not=why_not,
+                held_out=_out_of_joint(evidence, relatives, relative_measurements, out),
+            )
         )
-    except BonewrightError as missing:
-        why_not = str(missing)
-    line = None if evidence is None else evidence.line
-    findings.extend(
-        joint_findings(
-            line,
-            why_not=why_not,
-            held_out=_out_of_joint(line, relatives, relative_measurements, out),
-            measured=tuple(fits),
-        )
-    )
     proof = None
     if blind_species is not None:
         proof, told = _blind(
@@ -170,7 +172,7 @@ def mass_from_leg_bones(
             evidence=evidence,
         )
         findings.extend(told)
-    if question.trees:
+    if question is not None and question.trees:
         tips = tuple(name for name in question.trees[0].tip_names if name != question.place.name)
         findings.append(tree_finding(*compare_tips((row.species for row in relatives), tips)))
     findings.extend(
@@ -188,21 +190,21 @@ def mass_from_leg_bones(
         blind_proof=proof,
         doubts=doubts,
         findings=tuple(findings),
-        joint=line,
+        joint=None if evidence is None else evidence.line,
     )
 
 
 def _out_of_joint(
-    line: JointLine | None,
+    evidence: JointEvidence | None,
     relatives: Sequence[Relative],
     measurements: Sequence[RelativeMeasurement],
     out: frozenset[RowRef],
 ) -> tuple[RowRef, ...]:
     """Return the rows that would have fed the joint line."""
-    if line is None:
+    if evidence is None:
         return ()
     found: dict[RowRef, None] = {}
-    for key in line.bones:
+    for key in evidence.line.bones:
         found |= dict.fromkeys(_out_of_measurement(key, relatives, measurements, out))
     return tuple(found)
 

@@ -34,7 +34,7 @@ class Family:
         bone_cv: float = 0.01,
         retransformation: str = "lognormal",
         blind_species: str | None = None,
-        question: JointQuestion = JointQuestion(),
+        question: JointQuestion | None = None,
         kept: frozenset[tuple[str, str]] = frozenset(),
         set_aside: frozenset[tuple[str, str]] = frozenset(),
         n_draws: int = 2000,

@@ -4,6 +4,8 @@ import pytest
 from bonewright.errors import BonewrightError, NotEnoughEvidence, OutsideRange
 from bonewright.findings import Exact, Statement
 from bonewright.quantity import Quantity
+from bonewright.relatives.in_trees import star_of
+from bonewright.relatives.leg_bones import JointQuestion
 from bonewright.relatives.line import fit_line, prediction_interval
 
 
@@ -75,9 +77,9 @@ def test_an_unknown_correction_is_refused(family, bones) -> None:
         family.predict(bones(15.0), retransformation="median")
 
 
-def test_the_measurement_with_the_least_leave_one_out_error_is_chosen(family, bones) -> None:
+def test_the_measurement_with_the_least_root_mean_square_error_is_chosen(family, bones) -> None:
     result = family.predict(bones(15.0))
-    errors = {key: fit.leave_one_out_error_percent for key, fit in result.fits.items()}
+    errors = {key: fit.leave_one_out_rms_ln for key, fit in result.fits.items()}
     assert result.chosen == min(errors, key=errors.__getitem__)
     assert "chosen" in finding(result, "relatives.chosen").key
 
@@ -190,8 +192,8 @@ def test_a_blind_species_in_doubt_gets_no_proof_and_a_reason(family, bones) -> N
 
 def test_the_tree_and_the_table_are_compared_by_name(family, bones) -> None:
     names = [row.species for row in family.relatives]
-    tips = (*(name.replace(" ", "_").upper() for name in names[1:]), "Extra tip")
-    text = finding(family.predict(bones(15.0), tree_tips=tips), "relatives.tree").value.text
+    question = JointQuestion(trees=(star_of((*names[1:], "Extra tip")),))
+    text = finding(family.predict(bones(15.0), question=question), "relatives.tree").value.text
     assert names[0] in text
     assert "Extra tip" in text
     assert names[1] not in text
