@@ -1,28 +1,62 @@
 """The commands, thin: each calls the library and turns its errors into words."""
 
 import json
+import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
+from typer.core import TyperCommand
 
 from bonewright import __version__
 from bonewright.errors import BonewrightError, Problem, StudyProblems
 
 if TYPE_CHECKING:
+    from bonewright.pipeline import Run
     from bonewright.report.section_desk import TraceChoices
 
 __all__ = ["app", "main"]
 
-app = typer.Typer(
+_Function = TypeVar("_Function", bound=Callable[..., Any])
+_TYPE_NAME = re.compile(r"(--\S+ |[^\s-]\S* )<(str|path|int|float)>")
+# What to write after an option, in as many letters as the type's name takes.
+_WORDS = {"str": "WORDS", "path": "FILE", "int": "N", "float": "NUMBER"}
+
+
+class _PlainCommand(TyperCommand):
+    """A command whose help says what to type and not of which type it is."""
+
+    def get_help(self, ctx: Any) -> str:
+        """Return the help page."""
+
+        def plain(match: re.Match[str]) -> str:
+            name, kind = match.groups()
+            return name + (_WORDS[kind] if name.startswith("-") else "").ljust(len(kind) + 2)
+
+        return re.sub(r"\{(\w+)\}", r"\1", _TYPE_NAME.sub(plain, super().get_help(ctx)))
+
+
+class _App(typer.Typer):
+    """The commands, each with plain help."""
+
+    def command(self, name: str | None = None, **options: Any) -> Callable[[_Function], _Function]:
+        """Make a function a command."""
+        return super().command(name, cls=_PlainCommand, **options)
+
+
+app = _App(
     add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,
     help="Put an extinct animal back on its feet: from loose bones to a defended report.",
 )
 
-Folder = Annotated[Path, typer.Argument(help="The study folder.", show_default=False)]
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="The study folder.", show_default=False)
+]
 
 
 @app.command()
@@ -49,11 +83,16 @@ def check(folder: Folder) -> None:
         raise typer.Exit(1)
     from bonewright.pipeline import run_study
     from bonewright.study.load import load_study
+    from bonewright.study.remarks import remarks
 
-    doubts = [doubt for doubt in run_study(load_study(folder)).doubts if doubt.decided is None]
+    study = load_study(folder)
+    doubts = [doubt for doubt in run_study(study).doubts if doubt.decided is None]
     _say("No problems found.")
+    for remark in remarks(study):
+        _say(f"Worth knowing: {remark}")
     if doubts:
-        _say(f"{len(doubts)} rows are worth a look (say keep or set aside in decisions.csv):")
+        rows = "1 row is" if len(doubts) == 1 else f"{len(doubts)} rows are"
+        _say(f"{rows} worth a look (say keep or set aside in decisions.csv):")
         for doubt in doubts:
             _say(
                 f"  {doubt.ref.words()}, column {doubt.column}: {doubt.kind}: found"
@@ -72,6 +111,7 @@ def run(
     from bonewright.pipeline import run_study
     from bonewright.report.as_json import findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
+    from bonewright.report.still_missing import still_missing
     from bonewright.study.load import load_study
 
     result = run_study(load_study(folder))
@@ -83,13 +123,14 @@ def run(
     verdict = result.verdict
     if result.study.settings.study.invented:
         _say("An invented demonstration study: no real animal, place or collection.")
-    for sentence in (
-        verdict.mass_sentence,
-        verdict.agreement_sentence,
-        verdict.movement_sentence,
-        verdict.testimony_sentence,
+    _say_bone_lengths(result)
+    for sentence, answer in (
+        (verdict.mass_sentence, result.pooled),
+        (verdict.agreement_sentence, result.pooled),
+        (verdict.movement_sentence, result.movement),
+        (verdict.testimony_sentence, result.testimony),
     ):
-        if sentence:
+        if sentence and answer is not None:
             _say(sentence)
     open_doubts = [doubt for doubt in result.doubts if doubt.decided is None]
     if open_doubts:
@@ -97,8 +138,11 @@ def run(
         for doubt in open_doubts:
             held = "held out" if doubt.held_out else "used"
             _say(f"  {doubt.ref.words()}: {doubt.kind} ({held}); {doubt.mend}")
-    for step, why in result.unanswered.items():
-        _say(f"No answer on {step}: {why}")
+    missing = still_missing(result)
+    if missing:
+        _say("Not said yet, and what to do next:")
+    for one in missing:
+        _say(f"  {one.what}: {one.next_step}")
     if saved is None:
         _say("The findings were not saved: the study's results folder cannot be written.")
     else:
@@ -333,7 +377,9 @@ def reopen(
     if reopened.identical:
         _say("Run again: every finding is identical, bit for bit.")
         return
-    _say(f"Run again: {len(reopened.differing)} findings differ: {reopened.differing[0]}, ...")
+    count = len(reopened.differing)
+    differ = "1 finding differs" if count == 1 else f"{count} findings differ"
+    _say(f"Run again: {differ}: {reopened.differing[0]}{', ...' if count > 1 else ''}")
     for words in reopened.versions:
         _say(f"  {words}")
     raise typer.Exit(1)
@@ -384,6 +430,19 @@ def main() -> None:
     except BonewrightError as error:
         sys.stderr.write(f"{error.message}\n{error.remedy}\n")
         sys.exit(1)
+
+
+def _say_bone_lengths(result: "Run") -> None:
+    from bonewright.quantity import Quantity, format_interval
+    from bonewright.report.wording import element_rank
+
+    means = {} if result.skeleton is None else result.skeleton.means
+    lengths = sorted((key for key in means if key[1] == "GL"), key=lambda key: element_rank(key[0]))
+    if lengths:
+        _say("Greatest lengths of the average skeleton's bones:")
+    for key in lengths:
+        summary = Quantity(draws=means[key].mean_draws_mm, unit="mm").summary()
+        _say(f"  {key[0]}: {format_interval(summary, 'mm')}")
 
 
 def _say(text: str) -> None:
