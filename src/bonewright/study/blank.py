@@ -20,6 +20,7 @@ from bonewright.study.settings_file import SETTINGS_FILE
 
 __all__ = ["new_study", "settings_template"]
 
+_FIRST_THAT_CAN_WAIT = "draws"
 _TO_FILL_IN = {
     "question": "How large and how heavy was an average adult, and could it run?",
     "name": "the lost animal",
@@ -88,11 +89,16 @@ def settings_template(title: str) -> str:
     document = tomlkit.document()
     document.add(tomlkit.comment("The animal, the question and the choices of this study."))
     document.add(tomlkit.comment("A line that begins with # is a remark and is not read."))
+    document.add(tomlkit.comment("To begin, write two lines of your own: question and name, just"))
+    document.add(tomlkit.comment("below. All the rest can wait: it holds what most studies use."))
     for name, field in Settings.model_fields.items():
         model = section_model(field)
         if model is None:
             raise TypeError(f"the setting {name} stands in no section")
         document.add(tomlkit.nl())
+        if name == _FIRST_THAT_CAN_WAIT:
+            document.add(tomlkit.comment("From here on, all can wait."))
+            document.add(tomlkit.nl())
         document.add(tomlkit.comment(_first_line(model)))
         if field.default is None:
             for line in _commented_section(name, model):

@@ -17,7 +17,18 @@ __all__ = ["columns_markdown", "guide_html", "guide_markdown", "section_model"]
 _LONG_LISTS = {ELEMENTS: "an element (below)", tuple(MEASUREMENT_CODES): "a code (below)"}
 _HEADINGS = ("Column", "What it holds", "Needed", "May be", "Example")
 
+_TO_BEGIN = ("sources", "specimens", "measurements", "relatives", "relative_measurements")
+"""The tables that give a first answer: the average skeleton, and a mass from leg bones."""
+
+_BEGIN = (
+    f"To begin, these five tables: {listed(_TO_BEGIN, last='and')}. They give the average skeleton"
+    " and a first mass; the other tables may stay empty until you have something for them.",
+    "In study.toml, fill in the question and the animal's name. All the rest can wait: every"
+    " setting holds what most studies use.",
+)
+
 _HOW_TO = (
+    *_BEGIN,
     "One table is one file in the folder tables, named as the table, such as"
     " measurements.csv; or a sheet of that name in one workbook (xlsx or ods) there.",
     "The first row holds the names of the columns, as they stand here. Every row below is"
@@ -108,7 +119,8 @@ def _parts() -> Iterator[tuple[str, str, tuple[str, ...], list[tuple[str, ...]]]
     """Yield each part of the documentation: title, introduction, headings, rows."""
     for table in TABLES:
         introduction = f"File: tables/{table.name}.csv. {table.description}"
-        yield table.title, introduction, _HEADINGS, _table_rows(table)
+        title = f"{table.title} (to begin)" if table.name in _TO_BEGIN else table.title
+        yield title, introduction, _HEADINGS, _table_rows(table)
     yield (
         "Measurement codes",
         "Codes of von den Driesch (1976); the meanings are in short. CD is added.",
