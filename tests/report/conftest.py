@@ -11,8 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from bonewright.body.grown import GrownBody, grow_body
 from bonewright.body.lost_parts import LostPartsResult
 from bonewright.body.maquette import MaquetteMass
+from bonewright.body.plan import body_plan
 from bonewright.body.weighing import BodyResult
 from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot, RowRef, Statement
 from bonewright.judgement.pooling import Line, PooledMass
@@ -32,7 +34,7 @@ from bonewright.skeleton.joint_average import AverageChoice
 from bonewright.skeleton.measuring_error import MeasuringError
 from bonewright.skeleton.sorting import SortedRows
 from bonewright.study.model import DateSpan, Decision, Picture, Relative, Source, Study
-from bonewright.study.settings import Animal, BlindProof, Settings, StudyHeader
+from bonewright.study.settings import Animal, BlindProof, Choices, Settings, StudyHeader
 from bonewright.testimony.marks import MarkedPicture
 from bonewright.testimony.witnesses import (
     ChangePoint,
@@ -262,6 +264,33 @@ def make_sections(rng: np.random.Generator, species: tuple[str, ...]) -> Section
     )
 
 
+def make_grown(rng: np.random.Generator) -> GrownBody:
+    """Grow a body from the bones its plan refers to."""
+    plan = body_plan((), ())
+    needed = {
+        key
+        for part in plan.segments.values()
+        for key in (
+            (part.segment.element, part.segment.code),
+            *((h.element, h.code) for h in part.hoops if h.element and h.code),
+        )
+    }
+    sizes_mm = {"AA": 92.0, "LV": 171.0, "GB": 52.0}
+    lengths_mm = {"tibiotarsus": 260.0, "humerus": 98.0, "ulna": 71.0, "mandible": 121.0}
+    bones = {
+        (element, code): lognormal(rng, sizes_mm.get(code, lengths_mm.get(element, 150.0)), 0.01)
+        for element, code in sorted(needed)
+    }
+    return grow_body(
+        plan,
+        bone_draws_mm=bones,
+        tissues=(),
+        choices=Choices(),
+        density_draws_kg_m3=lognormal(rng, 950.0, 0.05),
+        rng=rng,
+    )
+
+
 def make_movement(rng: np.random.Generator, species: tuple[str, ...]) -> StrengthResult:
     bones = {
         element: StrengthOfBone(
@@ -476,7 +505,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
             )
         },
         scans={},
-        grown=None,
+        grown=make_grown(rng),
         fasting=None,
         parts=LostPartsResult(sizes={}, doubts=(), findings=()),
         gaps=(),

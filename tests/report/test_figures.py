@@ -11,7 +11,11 @@ from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.rendering import chart_spec, render_pdf, render_png, render_svg
 
 UNITS_ON_AXES = {
-    "mass_lines": {"kg"},
+    "mass_lines": {
+        "kg"  # Drawings to scale: they have a bar and no axes.
+        "standing_body": (),
+        "fat_states": (),
+    },
     "skeleton_means": {"%"},
     "leg_bone_fits": {"kg", "mm"},
     "leave_one_out_errors": {"%"},
