@@ -114,6 +114,7 @@ def run_study(
             study.measurements,
             **judged,
             relative_measurements=study.relative_measurements,
+            codes=study.codes,
             choice=AverageChoice(
                 kind=choices.average,
                 percentile=choices.average_percentile,

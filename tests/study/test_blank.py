@@ -7,7 +7,7 @@ import pytest
 
 from bonewright.errors import BonewrightError
 from bonewright.study.blank import new_study, settings_template
-from bonewright.study.document import columns_markdown
+from bonewright.study.document import columns_markdown, measuring_files
 from bonewright.study.load import check_folder, load_study
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
@@ -95,3 +95,9 @@ def test_the_page_of_columns_is_the_one_in_the_documentation() -> None:
     assert page.read_text(encoding="utf-8") == columns_markdown(), (
         "write columns_markdown() to docs/columns.md"
     )
+
+
+def test_the_page_of_measuring_and_its_drawings_are_those_in_the_documentation() -> None:
+    for name, text in measuring_files().items():
+        path = REPOSITORY / "docs" / name
+        assert path.read_text(encoding="utf-8") == text, "run tools/write_docs.py"

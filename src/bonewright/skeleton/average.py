@@ -36,8 +36,8 @@ from bonewright.skeleton.relatives_pattern import relatives_matrix
 from bonewright.skeleton.sex_findings import sexes_findings
 from bonewright.skeleton.sorting import SortedRows, sort_rows
 from bonewright.skeleton.variation import pooled_variation
-from bonewright.study.model import Measurement, RelativeMeasurement, Specimen
-from bonewright.study.schemas import ELEMENTS, MEASUREMENT_CODES
+from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES, code_meaning
+from bonewright.study.model import Measurement, OwnCode, RelativeMeasurement, Specimen
 
 __all__ = ["AverageSkeleton", "BoneMean", "average_skeleton"]
 
@@ -68,6 +68,7 @@ def average_skeleton(
     set_aside: frozenset[tuple[str, str]],
     relative_measurements: tuple[RelativeMeasurement, ...] = (),
     choice: AverageChoice | None = None,
+    codes: tuple[OwnCode, ...] = (),
     rng: np.random.Generator,
     n_draws: int,
 ) -> AverageSkeleton:
@@ -83,6 +84,8 @@ def average_skeleton(
         Of living relatives, mm: the pattern in which bones vary is pulled to theirs.
     choice : AverageChoice
         Which average; the arithmetic mean over those found if not given.
+    codes : tuple of OwnCode
+        What the study's own codes mean.
     rng, n_draws
         Source and number of draws.
 
@@ -92,6 +95,11 @@ def average_skeleton(
         If no full-grown bone has a measurement that can be used.
     """
     choice = choice or AverageChoice()
+    meanings = {
+        (element, row.code): row.meaning
+        for row in codes
+        for element in ((row.element,) if row.element else ELEMENTS)
+    }
     relatives = relatives_matrix(relative_measurements, set_aside=set_aside)
     sorted_rows = sort_rows(
         specimens, measurements, kept=kept, set_aside=set_aside, relatives=relatives
@@ -137,7 +145,7 @@ def average_skeleton(
         *(
             mean_finding(
                 mean=means[element, code],
-                code_meaning=MEASUREMENT_CODES.get(code, code),
+                code_meaning=meanings.get((element, code)) or code_meaning(element, code),
                 group=group,
                 choice=choice,
                 held_out=sorted_rows.would_have_fed.get((element, code), ()),
@@ -172,6 +180,7 @@ def _by_measurement(
     for value in values:
         groups.setdefault((value.element, value.code), []).append(value)
     elements, codes = list(ELEMENTS), list(MEASUREMENT_CODES)
+    codes += sorted({code for _, code in groups} - set(codes))  # a study's own come last
     order = sorted(groups, key=lambda key: (elements.index(key[0]), codes.index(key[1])))
     return {key: sorted(groups[key], key=lambda value: value.individual) for key in order}
 

@@ -25,6 +25,13 @@ from bonewright.study.bone_rules import (
     specimen_rules,
 )
 from bonewright.study.cells import read_file_path
+from bonewright.study.code_rules import (
+    code_of_bone_rules,
+    code_of_relative_rules,
+    code_rules,
+    own_code_names,
+    own_codes,
+)
 from bonewright.study.faults import Fault
 from bonewright.study.model import Surface
 from bonewright.study.outlines import Rings, read_outline
@@ -96,10 +103,13 @@ def examine(
     raw = {table.name: raw_tables.get(table.name) or empty_table(table.name) for table in TABLES}
     decisions = read_cells(raw["decisions"], frozenset())
     overruled = _overruled(decisions)
+    codes = read_cells(raw["codes"], frozenset())
+    known = {"decisions": decisions, "codes": codes}
+    added = {"codes": own_code_names(codes)}
     tables = {
-        table.name: decisions
-        if table.name == "decisions"
-        else read_cells(raw[table.name], overruled.get(table.name, frozenset()))
+        table.name: known[table.name]
+        if table.name in known
+        else read_cells(raw[table.name], overruled.get(table.name, frozenset()), added)
         for table in TABLES
     }
     problems = list(raw_tables.problems) if isinstance(raw_tables, RawTables) else []
@@ -148,6 +158,20 @@ def _rules(
     yield from specimen_rules(specimens, specimen_rows)
     yield from chain_rules(specimens, "castOf", specimen_rows)
     yield from measurement_rules(tables["measurements"], overruled.get("measurements", nobody))
+    yield from code_rules(tables["codes"])
+    own = own_codes(tables["codes"])
+    yield from code_of_bone_rules(
+        tables["measurements"],
+        specimens,
+        specimen_rows,
+        own=own,
+        overruled=overruled.get("measurements", nobody),
+    )
+    yield from code_of_relative_rules(
+        tables["relative_measurements"],
+        own=own,
+        overruled=overruled.get("relative_measurements", nobody),
+    )
     yield from relative_rules(tables["relative_measurements"])
     yield from section_rules(tables["sections"], specimens, specimen_rows)
     yield from body_rules(tables["bodies"])

@@ -24,7 +24,8 @@ class Column:
     ``kind`` is how a cell is read. ``refers_to`` names the table whose key the cell must
     hold. ``choices`` lists what a choice may be. ``unit_column`` names the column that
     holds the unit of this number; ``dimension`` is what the unit must measure. ``limit``
-    is the plausible range after conversion. ``minimum`` is a hard bound that no reason
+    is the plausible range after conversion. ``extended_by`` names a table whose column of
+    the same name adds to the choices. ``minimum`` is a hard bound that no reason
     overrides (``exclusive`` bars the bound itself).
     """
 
@@ -35,6 +36,7 @@ class Column:
     required: bool = False
     example: str = ""
     choices: tuple[str, ...] = ()
+    extended_by: str | None = None
     refers_to: str | None = None
     unit_column: str | None = None
     dimension: Literal["length", "mass", "volume", "area", "angle", "none"] | None = None

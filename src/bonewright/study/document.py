@@ -7,12 +7,25 @@ from typing import get_args
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from bonewright.study.bone_codes import (
+    CODES_OF_ELEMENT,
+    ELEMENTS,
+    MEASUREMENT_CODES,
+    code_meaning,
+)
+from bonewright.study.bone_drawings import bone_drawing, drawing_words
 from bonewright.study.columns import Column, Table
-from bonewright.study.schemas import ELEMENTS, MEASUREMENT_CODES, TABLES
+from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
 from bonewright.study.spelling import listed
 
-__all__ = ["columns_markdown", "guide_html", "guide_markdown", "section_model"]
+__all__ = [
+    "columns_markdown",
+    "guide_html",
+    "guide_markdown",
+    "measuring_files",
+    "section_model",
+]
 
 _LONG_LISTS = {ELEMENTS: "an element (below)", tuple(MEASUREMENT_CODES): "a code (below)"}
 _HEADINGS = ("Column", "What it holds", "Needed", "May be", "Example")
@@ -123,9 +136,17 @@ def _parts() -> Iterator[tuple[str, str, tuple[str, ...], list[tuple[str, ...]]]
         yield title, introduction, _HEADINGS, _table_rows(table)
     yield (
         "Measurement codes",
-        "Codes of von den Driesch (1976); the meanings are in short. CD is added.",
-        ("Code", "Meaning"),
-        list(MEASUREMENT_CODES.items()),
+        "Codes of von den Driesch (1976); the meanings are in short. CD, Bm and Dm are added. A"
+        " code that does not fit its bone is a problem; a study's own go into codes.csv.",
+        ("Code", "Meaning", "Taken on"),
+        [
+            (
+                code,
+                meaning,
+                ", ".join(bone for bone, codes in CODES_OF_ELEMENT.items() if code in codes),
+            )
+            for code, meaning in MEASUREMENT_CODES.items()
+        ],
     )
     yield "Elements", f"An element is one of: {listed(ELEMENTS)}.", (), []
     yield (
@@ -152,6 +173,42 @@ def columns_markdown() -> str:
     return "\n".join([*lines, *_markdown_parts()]).rstrip() + "\n"
 
 
+def measuring_files() -> dict[str, str]:
+    """Return ``docs/measuring.md`` and the drawings beside it, by path below ``docs/``."""
+    lines = ["# Where the callipers go", ""]
+    lines += ["Generated from the list of codes; a test fails when this page differs.", ""]
+    lines += [_MEASURING, ""]
+    files = {}
+    for element in ELEMENTS:
+        path = f"measuring/{element}.svg"
+        files[path] = bone_drawing(element) + "\n"
+        lines += [f"## {element.capitalize()}", ""]
+        lines += [f"![{drawing_words(element)}]({path})", ""]
+        rows = [(code, code_meaning(element, code)) for code in CODES_OF_ELEMENT[element]]
+        lines += [*_markdown_table(("Code", "Meaning"), [tuple(row) for row in rows]), ""]
+    return {"measuring.md": "\n".join(lines).rstrip() + "\n", **files}
+
+
+_MEASURING = (
+    "A line with jaws is an opening of the callipers, a broken ring a strip of paper round the"
+    " shaft. Codes are those of von den Driesch (1976); outlines are stylised and of no species."
+    " Measure each bone twice on two days, without looking at the first values: what the second"
+    " adds is how well you measure. Bone dust and old preservatives harm: mask, gloves, and the"
+    " conservator's leave first."
+)
+
+
+def _drawings_html() -> str:
+    figures = "\n".join(
+        f"<figure><figcaption>{html.escape(element)}</figcaption>{bone_drawing(element)}</figure>"
+        for element in ELEMENTS
+    )
+    return (
+        '<section id="callipers"><h2>Where the callipers go</h2>\n'
+        f'<p>{html.escape(_MEASURING)}</p>\n<div class="bones">{figures}</div></section>'
+    )
+
+
 def guide_markdown(title: str) -> str:
     """Return the guide page of a study, as text."""
     lines = [f"# How to fill in this study: {title}", ""]
@@ -170,6 +227,9 @@ th, td { text-align: left; vertical-align: top; padding: 0.3rem 0.8rem 0.3rem 0;
   border-bottom: 1px solid #8886; }
 td:first-child { font-family: ui-monospace, monospace; white-space: nowrap; }
 nav a { margin-right: 1rem; }
+.bones { display: flex; flex-wrap: wrap; gap: 1rem; align-items: flex-end; }
+figure { margin: 0; } figcaption { font-weight: bold; }
+.bones svg { max-width: 100%; height: auto; }
 """
 
 
@@ -190,7 +250,8 @@ def guide_html(title: str) -> str:
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width">\n<title>{heading}</title>\n'
         f"<style>{_STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{heading}</h1>\n"
-        f'<ul>{how_to}</ul>\n<nav aria-label="Parts">{links}</nav>\n{sections}\n'
+        f'<ul>{how_to}</ul>\n<nav aria-label="Parts">{links}'
+        f' <a href="#callipers">Where the callipers go</a></nav>\n{sections}\n{_drawings_html()}\n'
         "</main>\n</body>\n</html>\n"
     )
 

@@ -31,6 +31,7 @@ __all__ = [
     "Measurement",
     "MountMeasurement",
     "OldUnit",
+    "OwnCode",
     "Picture",
     "PictureMark",
     "Relative",
@@ -102,6 +103,16 @@ class Measurement:
     observer: str | None
     source_id: str | None
     instrument: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnCode:
+    """A row of codes.csv; ``element`` is None where the code is taken on any bone."""
+
+    ref: RowRef
+    code: str
+    element: str | None
+    meaning: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -447,6 +458,7 @@ class Study:
     sources: tuple[Source, ...] = ()
     specimens: tuple[Specimen, ...] = ()
     measurements: tuple[Measurement, ...] = ()
+    codes: tuple[OwnCode, ...] = ()
     relatives: tuple[Relative, ...] = ()
     relative_measurements: tuple[RelativeMeasurement, ...] = ()
     sections: tuple[Section, ...] = ()

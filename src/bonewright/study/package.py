@@ -172,7 +172,7 @@ def _constraints(column: Column, table: Table) -> dict[str, Any]:
         constraints["required"] = True
     if column.name == table.key:
         constraints["unique"] = True
-    if column.kind == "choice":
+    if column.kind == "choice" and not column.extended_by:  # a study may add to those
         constraints["enum"] = list(column.choices)
     if column.kind == "date":
         constraints["pattern"] = _DATE

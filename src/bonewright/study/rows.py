@@ -26,6 +26,7 @@ from bonewright.study.model import (
     Measurement,
     MountMeasurement,
     OldUnit,
+    OwnCode,
     Picture,
     PictureMark,
     Relative,
@@ -58,6 +59,7 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
         sources=tuple(_source(row) for row in rows_of(tables["sources"])),
         specimens=tuple(_specimen(row) for row in rows_of(tables["specimens"])),
         measurements=tuple(_measurement(row) for row in rows_of(tables["measurements"])),
+        codes=tuple(_own_code(row) for row in rows_of(tables["codes"])),
         relatives=tuple(_relative(row) for row in rows_of(tables["relatives"])),
         relative_measurements=tuple(
             _relative_measurement(row) for row in rows_of(tables["relative_measurements"])
@@ -145,6 +147,15 @@ def _measurement(row: TableRow) -> Measurement:
         observer=row.optional_text("measurementDeterminedBy"),
         instrument=row.optional_text("measurementMethod"),
         source_id=row.optional_text("sourceID"),
+    )
+
+
+def _own_code(row: TableRow) -> OwnCode:
+    return OwnCode(
+        ref=row.ref,
+        code=row.text("measurementType"),
+        element=row.optional_text("element"),
+        meaning=row.text("measurementMeaning"),
     )
 
 

@@ -7,6 +7,7 @@ has one. The module is long because it is a list, not logic.
 
 from typing import Literal
 
+from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES
 from bonewright.study.columns import Column, Limit, Table
 
 __all__ = [
@@ -20,60 +21,7 @@ __all__ = [
     "TABLE_BY_NAME",
 ]
 
-ELEMENTS = (
-    "skull",
-    "mandible",
-    "sternum",
-    "coracoid",
-    "scapula",
-    "furcula",
-    "humerus",
-    "radius",
-    "ulna",
-    "carpometacarpus",
-    "pelvis",
-    "femur",
-    "tibiotarsus",
-    "tarsometatarsus",
-    "phalanx",
-)
-
 MIDLINE_ELEMENTS = frozenset({"skull", "mandible", "sternum", "furcula", "pelvis"})
-
-# Meanings are ours, in short; the codes are von den Driesch (1976).
-MEASUREMENT_CODES: dict[str, str] = {
-    "GL": "greatest length",
-    "GLl": "greatest length, lateral side",
-    "La": "axial length",
-    "Lm": "medial length",
-    "L": "length of metacarpal II",
-    "LM": "greatest length of the sternum",
-    "dL": "dorsal length",
-    "LC": "length of the crista sterni",
-    "LS": "length along the vertebrae",
-    "LV": "length of the lumbosacral vertebrae",
-    "CBL": "condylobasal length",
-    "LP": "length from the protuberantia occipitalis externa to the processes of the premaxilla",
-    "LI": "length of the incisive bone",
-    "GB": "greatest breadth",
-    "GH": "greatest height",
-    "SBO": "smallest breadth between the orbits",
-    "SBF": "smallest breadth between the facets",
-    "AA": "breadth across the antitrochanters",
-    "SB": "smallest breadth of the partes glutaeae",
-    "DiA": "diameter of one acetabulum",
-    "Bb": "greatest basal breadth",
-    "BF": "breadth of the basal articular facet",
-    "Bp": "breadth of the proximal end",
-    "Dp": "depth of the proximal end",
-    "Dip": "diagonal of the proximal end",
-    "Dic": "greatest cranial diagonal",
-    "Bd": "breadth of the distal end",
-    "Dd": "depth of the distal end",
-    "Did": "diagonal of the distal end",
-    "SC": "smallest breadth of the shaft",
-    "CD": "smallest circumference of the shaft",
-}
 
 # Points that can be found again on almost any picture of a bird seen from the side, from the
 # bill backwards and down.
@@ -336,6 +284,7 @@ MEASUREMENTS = Table(
             kind="choice",
             required=True,
             choices=tuple(MEASUREMENT_CODES),
+            extended_by="codes",
             example="GL",
         ),
         *_measured(
@@ -370,6 +319,46 @@ MEASUREMENTS = Table(
         ),
         _source(),
         _remarks("measurementRemarks"),
+    ),
+)
+
+CODES = Table(
+    name="codes",
+    title="Codes of your own",
+    description="Measurements that the list of codes lacks: one row a code and element.",
+    key="codeID",
+    step="skeleton",
+    columns=(
+        Column(
+            name="codeID",
+            title="Row",
+            description="A name for this row that no other row of this table has.",
+            required=True,
+            example="code-01",
+        ),
+        Column(
+            name="measurementType",
+            title="Code",
+            description="The code, yours to choose: letters and digits, no blank.",
+            required=True,
+            example="Lt",
+        ),
+        Column(
+            name="element",
+            title="Element",
+            description="Which bone it is taken on; empty for any.",
+            kind="choice",
+            choices=ELEMENTS,
+            example="femur",
+        ),
+        Column(
+            name="measurementMeaning",
+            title="Meaning",
+            description="From where to where the callipers go, in your words.",
+            required=True,
+            example="length to the third trochanter",
+        ),
+        _source(),
     ),
 )
 
@@ -478,6 +467,7 @@ RELATIVE_MEASUREMENTS = Table(
             kind="choice",
             required=True,
             choices=tuple(MEASUREMENT_CODES),
+            extended_by="codes",
             example="CD",
         ),
         *_measured(
@@ -693,6 +683,7 @@ def _bone_named(*, required: bool, of: str) -> tuple[Column, Column]:
             kind="choice",
             required=required,
             choices=tuple(MEASUREMENT_CODES),
+            extended_by="codes",
             example="GL",
         ),
     )
@@ -1724,6 +1715,7 @@ MOUNT_MEASUREMENTS = Table(
             kind="choice",
             required=True,
             choices=tuple(MEASUREMENT_CODES),
+            extended_by="codes",
             example="GL",
         ),
         *_measured(
@@ -1918,6 +1910,7 @@ TABLES: tuple[Table, ...] = (
     SOURCES,
     SPECIMENS,
     MEASUREMENTS,
+    CODES,
     RELATIVES,
     RELATIVE_MEASUREMENTS,
     SECTIONS,

@@ -4,8 +4,8 @@ The values read on the way are kept (:class:`TableCells`), so that loading a stu
 read its cells a second time.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from bonewright.errors import Problem
 from bonewright.study.cells import CellValue, bare, cell_reader, decimal_mark
@@ -79,7 +79,11 @@ class TableCells:
         )
 
 
-def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
+def read_cells(
+    raw: RawTable,
+    overruled: frozenset[str],
+    added_choices: Mapping[str, tuple[str, ...]] | None = None,
+) -> TableCells:
     """Read and check one table.
 
     Parameters
@@ -88,6 +92,8 @@ def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
         The table as text.
     overruled : frozenset of str
         Names of the rows for which the person overruled the plausible range.
+    added_choices : mapping
+        By table: words of this study that add to the choices of columns extended by it.
     """
     table = TABLE_BY_NAME[raw.name]
     places, problems = header_places(raw, table)
@@ -107,7 +113,7 @@ def read_cells(raw: RawTable, overruled: frozenset[str]) -> TableCells:
         problems=[*raw.problems, *problems],
     )
     cells.problems.extend(shape_problems(raw, misshapen))
-    _read_columns(cells, places)
+    _read_columns(cells, places, added_choices or {})
     _convert_units(cells)
     _check_limits(cells, overruled)
     _check_keys(cells)
@@ -127,14 +133,17 @@ def _column_text(
     ]
 
 
-def _read_columns(cells: TableCells, places: dict[str, int]) -> None:
+def _read_columns(
+    cells: TableCells, places: dict[str, int], added: Mapping[str, tuple[str, ...]]
+) -> None:
     numbers = [c for c in cells.table.columns if c.kind in ("number", "integer")]
     mark = decimal_mark(
         (text for column in numbers for text in cells.written[column.name] if text),
         cells.raw.dialect.delimiter,
     )
     for column in cells.table.columns:
-        read = cell_reader(column, mark)
+        more = added.get(column.extended_by or "", ())
+        read = cell_reader(replace(column, choices=(*column.choices, *more)), mark)
         required = column.required and column.name in places
         values: list[CellValue | None] = []
         for index, text in enumerate(cells.written[column.name]):

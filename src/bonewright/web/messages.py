@@ -91,8 +91,8 @@ class ColumnMessage(_Message):
     refers_to: str | None
 
     @classmethod
-    def of(cls, column: Column) -> "ColumnMessage":
-        """Carry a column of the schema to the page."""
+    def of(cls, column: Column, added: tuple[str, ...] = ()) -> "ColumnMessage":
+        """Carry a column of the schema to the page; ``added`` are choices of the study's own."""
         return cls(
             name=column.name,
             title=column.title,
@@ -100,7 +100,7 @@ class ColumnMessage(_Message):
             kind=column.kind,
             required=column.required,
             example=column.example,
-            choices=list(column.choices),
+            choices=[*column.choices, *added],
             refers_to=column.refers_to,
         )
 

@@ -9,6 +9,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from bonewright.report.theme import fonts_folder
 from bonewright.report.wording import plural
+from bonewright.study.bone_codes import ELEMENTS
+from bonewright.study.bone_drawings import bone_drawing
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
@@ -37,6 +39,9 @@ _TEMPLATES = Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.filters["counted"] = plural
+_TEMPLATES.globals["bone_drawings"] = lambda: [
+    {"element": element, "drawing": bone_drawing(element)} for element in ELEMENTS
+]
 
 _REPORTS = {"report.pdf": "application/pdf", "report.html": "text/html"}
 

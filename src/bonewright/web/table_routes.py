@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import JSONResponse
 
 from bonewright.errors import Problem
+from bonewright.study.columns import Column
 from bonewright.study.raw import RawTable, RawTables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.clash import Sheet
@@ -60,6 +61,18 @@ def read_state(room: Room) -> StateMessage:
     )
 
 
+def _added_choices(room: Workroom, column: Column) -> tuple[str, ...]:
+    """Return the words by which a table of the study adds to a column's choices."""
+    if column.extended_by is None:
+        return ()
+    table = room.look().raw.get(column.extended_by)
+    if table is None or column.name not in table.header:
+        return ()
+    place = table.header.index(column.name)
+    words = (row[place].strip() for row in table.rows if place < len(row))
+    return tuple(word for word in dict.fromkeys(words) if word and word not in column.choices)
+
+
 @router.get("/tables/{name}")
 def read_table(name: str, room: Room) -> TableMessage:
     """Give a table as it stands on disk."""
@@ -67,7 +80,9 @@ def read_table(name: str, room: Room) -> TableMessage:
     schema = TABLE_BY_NAME[name]
     known = {column.name: column for column in schema.columns}
     columns = [
-        ColumnMessage.of(known[column]) if column in known else ColumnMessage.unknown(column)
+        ColumnMessage.of(known[column], _added_choices(room, known[column]))
+        if column in known
+        else ColumnMessage.unknown(column)
         for column in sheet.header
     ]
     return TableMessage(

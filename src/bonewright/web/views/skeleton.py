@@ -4,6 +4,7 @@ from bonewright.web.views.step_view import Caution, StepView
 
 VIEW = StepView(
     key="skeleton",
+    template="skeleton.html",
     title="Skeleton",
     lead=(
         "The bones, what was measured on them, and the average individual they add up to. "
