@@ -24,7 +24,7 @@ EDITS = (
     ("accounts", "title", None),
     ("hypotheses", "priorPercent", 1.1),
     ("mount_measurements", "measurementValue", 1.01),
-    ("picture_marks", "measurementValue", None),
+    ("picture_marks", "measurementRemarks", None),
     ("bodies", "measurementValue", 1.01),
     ("tissues", "density", 1.01),
     ("sections", "outerMediolateral", 1.01),
@@ -37,7 +37,7 @@ EDITS = (
 def edited(table: RawTable, column: str, factor: float | None) -> RawTable:
     place = table.header.index(column)
     for number, row in enumerate(table.rows):
-        if not row[place].strip():
+        if not row[place].strip() and factor is not None:
             continue
         cell = row[place] + " (checked)" if factor is None else f"{float(row[place]) * factor:.3f}"
         changed = (*row[:place], cell, *row[place + 1 :])
@@ -69,7 +69,7 @@ def main() -> None:
         changed = replace(inputs, raw=inputs.raw.with_table(edited(table, column, factor)))
         try:
             load_s, run_s = timed(changed, memory)
-        except Exception as error:  # noqa: BLE001 - a table whose edit is refused is told
+        except Exception as error:
             print(f"{name}: refused: {str(error)[:100]}")
             continue
         steps = ", ".join(memory.computed) or "none"

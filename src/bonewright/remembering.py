@@ -8,16 +8,20 @@ the edit made no difference before it, is not computed either.
 
 import dataclasses
 import hashlib
+import marshal
 import struct
+import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
 from contextvars import ContextVar
 from functools import cache
+from operator import attrgetter
 from pathlib import Path, PurePath
 from typing import Any, TypeVar, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bonewright.errors import BonewrightError
 
@@ -29,6 +33,8 @@ _Result = TypeVar("_Result")
 _PARTS = 64
 
 _PACKAGE = Path(__file__).parent
+_PLAIN = frozenset({str, float, int, bool, type(None)})
+_MARKS: dict[int, tuple["weakref.ref[NDArray[Any]]", bytes]] = {}
 # What every step computes with, beside its own package.
 _SHARED = ("quantity.py", "findings.py", "literature.py", "study/model.py", "pipeline.py")
 
@@ -77,8 +83,13 @@ def _write(value: object, parts: list[bytes]) -> None:
     elif dataclasses.is_dataclass(kind):
         parts.append(b"d")
         parts.append(kind.__qualname__.encode())
-        for name in _field_names(kind):
-            _write(getattr(value, name), parts)
+        fields = _fields_of(kind)(value)
+        # Plain fields are written in one go; of the others stands the place, then the content.
+        plain = tuple(field if type(field) in _PLAIN else ... for field in fields)
+        parts.append(marshal.dumps(cast(Any, plain), 0))
+        for field, written in zip(fields, plain, strict=True):
+            if written is ...:
+                _write(field, parts)
     else:
         _write_rarer(value, parts)
 
@@ -88,7 +99,7 @@ def _write_rarer(value: object, parts: list[bytes]) -> None:
         if value.dtype.hasobject:
             raise TypeError("an array of objects has no content that could be told")
         parts.append(f"a{value.dtype.str}{value.shape}".encode())
-        parts.append(np.ascontiguousarray(value).tobytes())
+        parts.append(_mark_of_array(value))
     elif isinstance(value, np.generic):
         _write_rarer(np.asarray(value), parts)
     elif isinstance(value, Mapping):
@@ -113,9 +124,27 @@ def _write_rarer(value: object, parts: list[bytes]) -> None:
         raise TypeError(f"a {type(value).__name__} has no content that could be told")
 
 
+def _mark_of_array(array: NDArray[Any]) -> bytes:
+    """Return the hash of an array's bytes; known ones that cannot change are not read again."""
+    if array.flags.writeable or array.base is not None:
+        return hashlib.blake2b(np.ascontiguousarray(array).data, digest_size=16).digest()
+    known = _MARKS.get(id(array))
+    if known is not None and known[0]() is array:
+        return known[1]
+    mark = hashlib.blake2b(np.ascontiguousarray(array).data, digest_size=16).digest()
+    place = id(array)
+    _MARKS[place] = (weakref.ref(array, lambda _: _MARKS.pop(place, None)), mark)
+    return mark
+
+
 @cache
-def _field_names(kind: type) -> tuple[str, ...]:
-    return tuple(field.name for field in dataclasses.fields(kind))
+def _fields_of(kind: type) -> Callable[[object], tuple[object, ...]]:
+    names = [field.name for field in dataclasses.fields(kind)]
+    if not names:
+        return lambda _: ()
+    if len(names) == 1:
+        return lambda value: (getattr(value, names[0]),)
+    return attrgetter(*names)
 
 
 @cache

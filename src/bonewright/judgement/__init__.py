@@ -15,5 +15,12 @@ Beside the pooled mass stand: each line's weight, the pooled mass without each l
 in words where lines contradict each other. A pooled number does not settle a contradiction;
 it says what is left to believe if neither line is dropped.
 
+Then the case is examined. Which estimates rest on the same bones or relatives? How would the
+result look under every other way to pool? What would each line have to say to overturn the
+verdict, and which new measurement would narrow it most? Rival hypotheses of the animal's
+condition over the year, named by a person, stand side by side with the witnesses that speak
+for and against each. A line that fits badly is named, never dropped: to set it aside takes a
+row with a reason, and the reason is printed.
+
 What goes wrong silently: two lines that share an unnoticed error agree and are both wrong.
 """

@@ -130,12 +130,12 @@ def _legs(run: "Run") -> list[LabelSentence]:
 def _how_known(run: "Run") -> list[LabelSentence]:
     found = []
     if run.skeleton is not None:
-        count = run.skeleton.minimum_number_of_individuals
+        count = run.skeleton.minimum_individuals
         found.append(
             LabelSentence(
                 text=f"We measured loose bones of at least {count} birds to find the size of an"
                 " average one.",
-                findings=("skeleton.minimum_number_of_individuals",),
+                findings=("skeleton.minimum_individuals",),
             )
         )
     if run.pooled is not None:

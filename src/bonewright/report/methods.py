@@ -270,6 +270,15 @@ def _judgement(settings: Settings) -> tuple[Block, ...]:
             where="y: logarithm of each line's mass; w: its weight, from the inverse of the"
             " lines' covariance plus the disagreement between lines",
         ),
+        Paragraph(
+            text="A second opinion lets each line be gravely wrong with a chance of"
+            f" {choices.gravely_wrong_percent:g} % before looking ({choices.gravely_wrong_reason})."
+            " A line whose odds to be so have risen fivefold is named; it still counts unless a"
+            " row of line_decisions.csv sets it aside, with a reason printed here. Where the legs'"
+            " strength is used as a soft bound, a mass outside its window counts"
+            f" {choices.outside_window_weight:g} times as much as one inside"
+            f" ({choices.outside_window_reason}).",
+        ),
     )
 
 

@@ -1,0 +1,131 @@
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from bonewright.comparison import Inputs, attribute, changes_between, what_moved
+from bonewright.quantity import Quantity
+from bonewright.remembering import StepMemory
+from bonewright.report.compared import compare_inputs, share_words
+from bonewright.report.kept_runs import inputs_of
+from bonewright.report.wording import value_words
+
+Copy = Callable[[str], Path]
+MASS = "judgement.mass"
+
+
+def with_cell(inputs: Inputs, name: str, *, row: int, column: str, value: str) -> Inputs:
+    table = inputs.raw[name]
+    place = table.header.index(column)
+    cells = list(table.rows[row])
+    cells[place] = value
+    rows = (*table.rows[:row], tuple(cells), *table.rows[row + 1 :])
+    return replace(inputs, raw=inputs.raw.with_table(replace(table, rows=rows)))
+
+
+def heavier(inputs: Inputs) -> Inputs:
+    """The modelled body a tenth larger: it moves the mass."""
+    place = inputs.raw["bodies"].header.index("measurementValue")
+    value = float(inputs.raw["bodies"].rows[0][place]) * 1.1
+    return with_cell(inputs, "bodies", row=0, column="measurementValue", value=f"{value:.4f}")
+
+
+def denser(inputs: Inputs) -> Inputs:
+    choices = inputs.settings.choices
+    density = choices.body_density.model_copy(update={"value": 1.0})
+    settings = inputs.settings.model_copy(
+        update={"choices": choices.model_copy(update={"body_density": density})}
+    )
+    return replace(inputs, settings=settings)
+
+
+def test_the_same_inputs_move_nothing(few_draws: Copy, memory: StepMemory) -> None:
+    inputs = inputs_of(few_draws("one"))
+    compared = compare_inputs(inputs, inputs, memory=memory)
+    assert compared.changes == ()
+    assert compared.moved == ()
+
+
+def test_one_edited_cell_is_named_and_takes_the_whole_movement(
+    few_draws: Copy, memory: StepMemory
+) -> None:
+    before = inputs_of(few_draws("one"))
+    after = heavier(before)
+    compared = compare_inputs(before, after, memory=memory)
+    (change,) = compared.changes
+    assert change.table == "bodies"
+    (mass,) = [moved for moved in compared.moved if moved.key == MASS]
+    assert mass.by is not None
+    assert mass.by > 0.02
+    (share,) = compared.shares[MASS]
+    assert share.by == pytest.approx(mass.by, abs=1e-9)
+    assert share_words((share,))[0].startswith("because of")
+
+
+def test_shares_of_several_changes_add_up_to_the_movement(
+    few_draws: Copy, memory: StepMemory
+) -> None:
+    before = inputs_of(few_draws("one"))
+    after = denser(heavier(before))
+    after = with_cell(after, "claims", row=0, column="statement", value="runs over stones, fast")
+    compared = compare_inputs(before, after, memory=memory)
+    assert len(compared.changes) == 3
+    moved = {item.key: item.by for item in compared.moved}
+    shares = {share.change.words: share.by for share in compared.shares[MASS]}
+    assert sum(shares.values()) == pytest.approx(moved[MASS], abs=1e-9)
+    (words,) = [words for words in shares if words.startswith("Claims")]
+    assert shares[words] == pytest.approx(0, abs=1e-9)
+    assert shares["study.toml: choices.body_density"] > 0.01
+
+
+def test_a_row_that_cannot_stand_alone_gives_its_effect_to_the_row_that_completes_it(
+    few_draws: Copy, memory: StepMemory
+) -> None:
+    before = inputs_of(few_draws("one"))
+    specimens, measurements = before.raw["specimens"], before.raw["measurements"]
+    bone = next(
+        dict(zip(specimens.header, row, strict=True))
+        for row in specimens.rows
+        if row[specimens.header.index("element")] == "femur"
+        and row[specimens.header.index("organismID")] == ""
+    )
+    name = bone["materialEntityID"]
+    model = next(
+        dict(zip(measurements.header, row, strict=True))
+        for row in measurements.rows
+        if row[measurements.header.index("measurementType")] == "Bp"
+    )
+    new_bone = {**bone, "materialEntityID": "bone-new", "catalogNumber": "new"}
+    new_size = {**model, "measurementID": "m-new", "materialEntityID": "bone-new"}
+    raw = before.raw
+    for table, cells in ((specimens, new_bone), (measurements, new_size)):
+        row = tuple(cells[column] for column in table.header)
+        raw = raw.with_table(table.with_rows((*table.rows, row)))
+    after = replace(before, raw=raw)
+    changes = changes_between(before, after)
+    assert {change.rows for change in changes} == {("bone-new",), ("m-new",)}
+    assert name != "bone-new"
+    shares = attribute(before, after, changes=changes, keys=[MASS], memory=memory)
+    total = sum(share.by for share in shares[MASS])
+    first, last = (
+        {
+            finding.key: finding.value.summary()
+            for finding in inputs.run(memory).findings
+            if isinstance(finding.value, Quantity)
+        }[MASS]
+        for inputs in (before, after)
+    )
+    half = (first.interval95[1] - first.interval95[0]) / 2
+    assert total == pytest.approx((last.median - first.median) / half, abs=1e-9)
+
+
+def test_an_edit_computes_only_the_steps_it_reaches(few_draws: Copy, memory: StepMemory) -> None:
+    before = inputs_of(few_draws("one"))
+    before.run(memory)
+    memory.computed.clear()
+    claim = with_cell(before, "claims", row=0, column="statement", value="it runs")
+    run = claim.run(memory)
+    assert set(memory.computed) == {"testimony"}
+    fresh = claim.run(StepMemory())
+    assert what_moved(run.findings, fresh.findings, write=value_words) == ()

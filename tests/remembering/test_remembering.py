@@ -1,0 +1,145 @@
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bonewright.errors import NotEnoughEvidence
+from bonewright.remembering import StepMemory, fingerprint, recalled
+
+
+@dataclass(frozen=True)
+class Pair:
+    first: object
+    second: object
+
+
+DIFFERENT = (
+    1,
+    1.0,
+    True,
+    None,
+    "1",
+    (1,),
+    ("1",),
+    ((1,),),
+    Pair(None, (1,)),
+    Pair((1,), None),
+    Pair(None, None),
+    {"a": 1},
+    {"a": 1, "b": 2},
+    {"b": 2, "a": 1},
+    frozenset({1}),
+    np.array([1.0]),
+    np.array([1]),
+    np.array([[1.0]]),
+    np.random.default_rng(1),
+    np.random.default_rng(2),
+    Path("a"),
+)
+
+
+def test_what_differs_has_different_fingerprints() -> None:
+    marks = [fingerprint(value) for value in DIFFERENT]
+    assert len(set(marks)) == len(marks)
+
+
+def test_what_is_alike_has_one_fingerprint_in_every_process() -> None:
+    code = (
+        "from bonewright.remembering import fingerprint\n"
+        "print(fingerprint((frozenset({'a', 'b', 'c'}), {'x': 1.5}, 'é')))"
+    )
+    printed = {
+        subprocess.run(  # noqa: S603 - our own interpreter and text
+            [sys.executable, "-c", code],
+            capture_output=True,
+            text=True,
+            check=True,
+            env={"PYTHONHASHSEED": seed},
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert printed == {fingerprint((frozenset({"a", "b", "c"}), {"x": 1.5}, "é")) + "\n"}
+
+
+def test_an_array_that_was_written_to_is_read_again() -> None:
+    array = np.zeros(3)
+    before = fingerprint(array)
+    array[0] = 1
+    assert fingerprint(array) != before
+
+
+def test_a_generator_that_has_given_numbers_has_another_fingerprint() -> None:
+    rng = np.random.default_rng(1)
+    before = fingerprint(rng)
+    rng.random()
+    moved = fingerprint(rng)
+    rng.spawn(1)
+    assert len({before, moved, fingerprint(rng)}) == 3
+
+
+def test_what_has_no_content_is_refused() -> None:
+    with pytest.raises(TypeError):
+        fingerprint(object())
+    with pytest.raises(TypeError):
+        fingerprint(np.array([object()]))
+
+
+def test_a_step_is_computed_once_for_the_same_inputs() -> None:
+    memory = StepMemory()
+    calls = []
+
+    def step(value: int) -> int:
+        calls.append(value)
+        return 2 * value
+
+    assert [memory.recall("judgement", step, value) for value in (1, 1, 2, 1)] == [2, 2, 4, 2]
+    assert calls == [1, 2]
+    assert memory.computed == ["judgement", "judgement"]
+
+
+def test_a_step_without_an_answer_is_not_tried_again() -> None:
+    memory = StepMemory()
+    calls = []
+
+    def step() -> int:
+        calls.append(1)
+        raise NotEnoughEvidence("No.", needed="a", found="b", would_help="c")
+
+    for _ in range(2):
+        with pytest.raises(NotEnoughEvidence):
+            memory.recall("judgement", step)
+    assert len(calls) == 1
+
+
+def test_the_answer_used_longest_ago_is_forgotten_first() -> None:
+    memory = StepMemory(answers_a_step=2)
+    for value in (1, 2, 1, 3):
+        memory.recall("judgement", abs, value)
+    memory.computed.clear()
+    memory.recall("judgement", abs, 1)
+    assert memory.computed == []
+    memory.recall("judgement", abs, 2)
+    assert memory.computed == ["judgement"]
+
+
+def test_a_part_is_recalled_only_inside_a_step_with_a_memory() -> None:
+    memory = StepMemory()
+    seen = []
+
+    def inner(value: int) -> int:
+        seen.append(value)
+        return value
+
+    inner.__module__ = "bonewright.judgement.test"
+
+    def step(value: int, *, other: int) -> int:
+        return recalled(inner, value) + other
+
+    assert memory.recall("judgement", step, 1, other=1) == 2
+    assert memory.recall("judgement", step, 1, other=2) == 3
+    assert seen == [1]
+    assert recalled(inner, 1) == 1
+    assert seen == [1, 1]
