@@ -153,8 +153,9 @@ def _flattened(tree: Any, file: str, number: int) -> tuple[FlatTree, list[Proble
             own = 0.0
         without_length += own is None
         negative += own is not None and own < 0
-        endless += own is not None and not math.isfinite(own)
-        length.append(max(float(own or 0.0), 0.0))
+        usable = own is not None and math.isfinite(own)
+        endless += own is not None and not usable
+        length.append(max(float(own), 0.0) if usable else 0.0)
     faults = []
     repeated = [name for name, count in Counter(names).items() if name and count > 1]
     if len(names) < 2:
