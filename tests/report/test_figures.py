@@ -11,11 +11,10 @@ from bonewright.report.figures.intervals import log_ticks, padded_log_domain
 from bonewright.report.rendering import chart_spec, render_pdf, render_png, render_svg
 
 UNITS_ON_AXES = {
-    "mass_lines": {
-        "kg"  # Drawings to scale: they have a bar and no axes.
-        "standing_body": (),
-        "fat_states": (),
-    },
+    "mass_lines": {"kg"},
+    # Drawings to scale: they have a bar and no axes.
+    "standing_body": set(),
+    "fat_states": set(),
     "skeleton_means": {"%"},
     "leg_bone_fits": {"kg", "mm"},
     "leave_one_out_errors": {"%"},
@@ -61,7 +60,8 @@ def test_asking_for_a_figure_of_an_unanswered_step_says_what_to_do(empty_run: Ru
 
 
 def test_the_figures_of_one_step_can_be_asked_for(full_run: Run) -> None:
-    assert [f.key for f in figures_for(full_run, step="body")] == ["maquette"]
+    found = [figure.key for figure in figures_for(full_run, step="body")]
+    assert found == ["standing_body", "fat_states", "maquette"]
 
 
 @pytest.mark.parametrize("key", FIGURES)

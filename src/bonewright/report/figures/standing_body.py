@@ -176,8 +176,8 @@ def standing_body_caption(body: GrownBody) -> str:
     )
     return (
         f"The average body standing, {float(np.median(body.height_m)):.2g} m high, its centre of"
-        " mass over the middle of its feet, to the scale of the bar. Palest: plumage; darker: body over the year; white: bones. Drawn through the"
-        f" hoops of {plan}. Long"
+        " mass over the middle of its feet, to the scale of the bar. Palest: plumage;"
+        f" darker: body over the year; white: bones. Drawn through the hoops of {plan}. Long"
         " bones have their measured lengths and breadths; pelvis, breastbone, shoulder blade and"
         " skull their measured extents, with simple shapes; bones not measured are not drawn."
     )
