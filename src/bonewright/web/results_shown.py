@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
-from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot
+from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot, Statement
 from bonewright.literature import PUBLICATIONS, Publication
 from bonewright.quantity import Quantity
-from bonewright.report.wording import amount_words, value_words
+from bonewright.report.wording import amount_words, rests_on_words, value_words
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.showing import step_of_doubt
 
@@ -42,14 +42,17 @@ class NoteShown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindingShown:
-    """A finding in words. Its caveats are its own, and ``notes`` those it shares."""
+    """A finding in words. Its caveats are its own, and ``notes`` those it shares.
+
+    ``basis`` is what it rests on; ``uneventful`` ones are shown closed.
+    """
 
     key: str
     title: str
     value: str
     words_only: bool
-    n: int | None
-    n_of: str
+    basis: str
+    uneventful: bool
     interval: str
     why_no_interval: str
     how: HowGot
@@ -132,8 +135,8 @@ def _finding(
         title=finding.title,
         value=value_words(finding),
         words_only=not isinstance(value, Quantity | Exact),
-        n=finding.n,
-        n_of=finding.n_of,
+        basis=rests_on_words(finding),
+        uneventful=_uneventful(finding),
         interval=interval,
         why_no_interval=value.why_no_interval if isinstance(value, Exact) else "",
         how=finding.how,
@@ -141,6 +144,15 @@ def _finding(
         sources=tuple(PUBLICATIONS[key] for key in finding.how.sources if key in PUBLICATIONS),
         caveats=tuple(caveat for caveat in finding.caveats if caveat.text not in notes),
         notes=tuple(notes[caveat.text] for caveat in finding.caveats if caveat.text in notes),
+    )
+
+
+def _uneventful(finding: Finding) -> bool:
+    """Say whether a finding tells only that a picture contradicts nothing."""
+    return (
+        finding.key.startswith("testimony.picture.")
+        and isinstance(finding.value, Statement)
+        and finding.value.text.startswith("None of")
     )
 
 

@@ -23,6 +23,8 @@ export class StudySheet extends HTMLElement {
   problems = [];
   /** @type {Doubt[]} */
   doubts = [];
+  /** Problems in the other tables. */
+  elsewhere = 0;
   /** @type {CellEditor|null} */
   editor = null;
   /** @type {ReturnType<typeof setTimeout>|undefined} */
@@ -80,7 +82,21 @@ export class StudySheet extends HTMLElement {
     } catch (fault) {
       this.bar.tell(wordsOf(fault), "problem");
     }
+    if (this.dataset.ready !== "yes" && this.rows.rows.length === 0 && !this.#onlyOneOpen()) {
+      this.#drawer(false);
+    }
     this.dataset.ready = "yes";
+  }
+
+  /** Open or close the drawer the sheet lies in. @param {boolean} open */
+  #drawer(open) {
+    const drawer = this.closest("details");
+    if (drawer) drawer.open = open;
+  }
+
+  /** Whether no other drawer of this view stands open: one always does. */
+  #onlyOneOpen() {
+    return document.querySelectorAll("details.sheet-drawer[open]").length <= 1;
   }
 
   /** Follow the server: read the table again if it changed on disk, mark doubtful rows anew.
@@ -103,6 +119,7 @@ export class StudySheet extends HTMLElement {
   /** Open the place a link names. @param {number|null} number @param {string|null} column */
   async goTo(number, column) {
     await this.ready;
+    this.#drawer(true);
     const index = this.rows.rows.findIndex((row) => row.number === number);
     const place = column ? (this.table?.header.indexOf(column) ?? -1) : 0;
     if (index < 0) {
@@ -234,6 +251,7 @@ export class StudySheet extends HTMLElement {
       this.problems = answer.problems.filter(
         (/** @type {Problem} */ problem) => problem.table === this.name,
       );
+      this.elsewhere = answer.problems.length - this.problems.length;
       this.grid.mark(this.problems, this.doubts);
       this.#drawBar();
     } catch (fault) {
@@ -272,7 +290,7 @@ export class StudySheet extends HTMLElement {
       const hadFocus = this.grid.holds(document.activeElement);
       await this.load();
       if (hadFocus) this.grid.focusCell(index, place);
-      this.bar.tell("Saved.");
+      this.#tellSaved();
       this.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
     } catch (fault) {
       if (fault instanceof Refused && fault.status === 409) this.#showClash(fault.body);
@@ -281,6 +299,19 @@ export class StudySheet extends HTMLElement {
       this.saving = false;
       this.#drawBar();
     }
+  }
+
+  /** Say that it is saved, and whether problems keep the results from following. */
+  #tellSaved() {
+    if (this.elsewhere + this.problems.length === 0) {
+      this.bar.tell("Saved.");
+      return;
+    }
+    const here = this.problems.length;
+    const words = here
+      ? `${here} ${here === 1 ? "problem" : "problems"} in this table`
+      : `${this.elsewhere} ${this.elsewhere === 1 ? "problem" : "problems"} in other tables`;
+    this.bar.tell(`Saved, but not recomputed: ${words}.`, "problem");
   }
 
   /** @param {any} body */
@@ -333,6 +364,9 @@ export class StudySheet extends HTMLElement {
       locked: Boolean(this.table?.locked),
     });
     this.classList.toggle("unsaved", this.rows.unsaved > 0);
+    const count = this.closest("details")?.querySelector(".sheet-count");
+    const n = this.rows.rows.length;
+    if (count) count.textContent = n === 0 ? "empty" : `${n} ${n === 1 ? "row" : "rows"}`;
   }
 
   #drawSuggestions() {
