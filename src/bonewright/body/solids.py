@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 __all__ = ["Mesh", "MeshMeasures", "OwnPart", "joined", "mesh_measures", "own_parts", "solid_of"]
 
 _CHUNK = 400_000
+# Less of a segment than this is lost in the rounding of the corners of meshes.
+_LEAST_SHARE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,6 +57,11 @@ class OwnPart:
     share: float
     shift_mm: Draws
     area_mm2: float
+
+
+_NOTHING = MeshMeasures(
+    volume_mm3=0.0, area_mm2=0.0, centre_mm=np.zeros(3), second_mm5=np.zeros((3, 3))
+)
 
 
 def mesh_measures(mesh: Mesh) -> MeshMeasures:
@@ -155,18 +162,25 @@ def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> tuple[dict[str, OwnPart],
     from manifold3d import Manifold
 
     parts: dict[str, OwnPart] = {}
-    whole = Manifold()
+    whole, before = Manifold(), _NOTHING
     for name, of_segment in meshes.items():
         alone = mesh_measures(of_segment[0])
         solids = [solid_of(mesh) for mesh in of_segment]
-        rest = solids[0] - whole
-        kept = mesh_measures(mesh_of(rest))
-        area_before = whole.surface_area()
-        for solid in solids:
-            whole = whole + solid
+        whole = whole + solids[0]
+        after = mesh_measures(mesh_of(whole))
+        # What the whole has gained is what no earlier segment held.
+        gained = max(after.volume_mm3 - before.volume_mm3, 0.0)
+        share = gained / alone.volume_mm3
+        centre = alone.centre_mm
+        if share > _LEAST_SHARE:
+            moment = after.volume_mm3 * after.centre_mm - before.volume_mm3 * before.centre_mm
+            centre = moment / gained
         parts[name] = OwnPart(
-            share=kept.volume_mm3 / alone.volume_mm3,
-            shift_mm=kept.centre_mm - alone.centre_mm if kept.volume_mm3 else np.zeros(3),
-            area_mm2=max(whole.surface_area() - area_before, 0.0) / len(of_segment),
+            share=share if share > _LEAST_SHARE else 0.0,
+            shift_mm=centre - alone.centre_mm,
+            area_mm2=max(after.area_mm2 - before.area_mm2, 0.0),
         )
+        for solid in solids[1:]:
+            whole = whole + solid
+        before = mesh_measures(mesh_of(whole)) if len(solids) > 1 else after
     return parts, mesh_of(whole)

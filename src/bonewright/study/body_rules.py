@@ -38,6 +38,16 @@ def segment_rules(segments: TableCells, hoops: TableCells) -> Iterator[Problem]:
             expected="one segment only that hangs on no other",
             mend=f"{segments.place(roots[0])} is one already: say what this one hangs on.",
         )
+    if roots and not any(
+        segments.columns["onGround"][index] is True for index in segments.sound_rows()
+    ):
+        yield segments.problem(
+            roots[0],
+            "parentSegment",
+            expected="the segment it hangs on; a row that hangs on none begins a whole plan, which"
+            " needs parts on the ground",
+            mend="Say what it hangs on, or mark the parts of your plan that stand on the ground.",
+        )
     for index in segments.sound_rows():
         name, parent = segments.key(index), segments.text("parentSegment", index)
         if parent is not None and parent not in known:
@@ -188,7 +198,8 @@ def _span_problems(hoops: TableCells, name: str, indices: list[int]) -> Iterator
             yield hoops.problem(
                 index,
                 "halfWidthRatio",
-                expected="a hoop of some size between the ends",
+                expected="a hoop of some size between the ends, which are"
+                f" {hoops.place(stations[ordered[0]])} and {hoops.place(stations[ordered[-1]])}",
                 mend="Only the first and last hoop of a segment may be closed.",
             )
 

@@ -30,6 +30,8 @@ __all__ = [
 CellValue = str | float | int | bool | DateSpan
 DecimalMark = Literal[".", ","]
 
+# No file system in common use holds a longer name of a file or folder, in bytes.
+_LONGEST_FILE_NAME = 255
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:[.,'’\s][0-9]{3})+(?:[.,][0-9]+)?")
@@ -269,7 +271,8 @@ def read_file_path(text: str) -> str | Fault:
     if path.startswith("files/"):
         path = path.removeprefix("files/")
     parts = path.split("/")
-    if path.startswith("/") or _DRIVE.match(path) or ".." in parts or "" in parts:
+    too_long = any(len(part.encode()) > _LONGEST_FILE_NAME for part in parts)
+    if path.startswith("/") or _DRIVE.match(path) or ".." in parts or "" in parts or too_long:
         return Fault(
             expected="the name of a file inside files/",
             mend="Copy the file into the study's files folder and write its name from there.",
