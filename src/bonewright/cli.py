@@ -106,6 +106,9 @@ def run(
     as_json: Annotated[
         bool, typer.Option("--json", help="Print all findings as JSON instead of words.")
     ] = False,
+    cluster: Annotated[
+        str, typer.Option(help="Address of a Dask scheduler that shares out work on many trees.")
+    ] = "",
 ) -> None:
     """Compute everything and print the verdict."""
     from bonewright.pipeline import run_study
@@ -114,7 +117,14 @@ def run(
     from bonewright.report.still_missing import still_missing
     from bonewright.study.load import load_study
 
-    result = run_study(load_study(folder))
+    study = load_study(folder)
+    if cluster:
+        from bonewright.cluster import on_cluster
+
+        with on_cluster(cluster) as spread:
+            result = run_study(study, spread=spread)
+    else:
+        result = run_study(study)
     saved = write_findings(result, folder)
     kept = keep_run(result, folder)
     if as_json:

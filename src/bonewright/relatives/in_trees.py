@@ -148,7 +148,7 @@ def _common(tree: FlatTree, names: tuple[str, ...]) -> int:
             if here < other:
                 here = int(tree.parent[here])
             else:
-                other = int(tree.parent[other])  # noqa: PLW2901 - the walk up
+                other = int(tree.parent[other])
     return here
 
 

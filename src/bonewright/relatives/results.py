@@ -14,8 +14,8 @@ __all__ = [
     "JointLine",
     "JointTrial",
     "LegBoneFit",
-    "RelativesResult",
     "ProofScore",
+    "RelativesResult",
 ]
 
 
