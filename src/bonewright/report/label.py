@@ -130,7 +130,7 @@ def _legs(run: "Run") -> list[LabelSentence]:
 def _how_known(run: "Run") -> list[LabelSentence]:
     found = []
     if run.skeleton is not None:
-        count = run.skeleton.minimum_individuals
+        count = run.skeleton.minimum_number_of_individuals
         found.append(
             LabelSentence(
                 text=f"We measured loose bones of at least {count} birds to find the size of an"

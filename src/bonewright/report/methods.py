@@ -272,12 +272,12 @@ def _judgement(settings: Settings) -> tuple[Block, ...]:
         ),
         Paragraph(
             text="A second opinion lets each line be gravely wrong with a chance of"
-            f" {choices.gravely_wrong_percent:g} % before looking ({choices.gravely_wrong_reason})."
+            f" {choices.gravely_wrong_percent:g} % before looking. Reason: {choices.gravely_wrong_reason}"
             " A line whose odds to be so have risen fivefold is named; it still counts unless a"
             " row of line_decisions.csv sets it aside, with a reason printed here. Where the legs'"
             " strength is used as a soft bound, a mass outside its window counts"
-            f" {choices.outside_window_weight:g} times as much as one inside"
-            f" ({choices.outside_window_reason}).",
+            f" {choices.outside_window_weight:g} times as much as one inside."
+            f" Reason: {choices.outside_window_reason}",
         ),
     )
 
