@@ -5,8 +5,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from bonewright.body.grown import GrownBody, body_draws_meshed, placed_meshes, typical_lofts
+from bonewright.body.grown import GrownBody, body_draws_meshed
 from bonewright.body.loft import loft_mesh
+from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.posture import place_segments
 from bonewright.body.silhouettes import fat_lofts, standing_bones, state_mesh, view_outlines

@@ -1,17 +1,30 @@
-"""Body: the mass of a modelled animal, from the water its maquette displaces.
+"""Body: flesh on the average skeleton, its shape, mass and balance, lean and fat.
 
-A preparator models the animal over its skeleton at a known scale and lowers the maquette
-into water. The volume displaced, less wire or base that is no part of the body, times the
-cube of the scale is the animal's volume; times the density of a living body it is its
-mass. This line of evidence rests on the modeller's eye, not on living relatives.
+There are three ways to a body here, and they are reported side by side.
 
-Three things are uncertain and all enter the interval: the readings (repeats tell), how
-far the modelled flesh may be off in volume, and the density. The last two are choices in
-study.toml, with a reason each. Density is that of the whole living animal, lungs and air
-sacs included, plumage not; the density of the clay never enters.
+*A maquette.* A preparator models the animal over its skeleton at a known scale. Its volume
+comes from the water it displaces, from its weight in air and in water, or from its weight
+and the density of its material; less the armature, times the cube of the scale, times the
+density of a living body it is the animal's mass. It rests on the modeller's eye.
 
-What goes wrong silently: a model over a skeleton of the wrong size is wrong by the cube;
-a porous surface drinks water; air bubbles add volume; plumage modelled as flesh adds much.
+*A scan.* A closed surface encloses a volume. Its unit and scale are held against the length
+of a bone. An open surface is stitched where holes are small, one that is inside out is
+turned, parts that pass through each other are counted once; each is said, and what cannot
+be mended is refused. Of a scanned skeleton the convex hulls of its parts are taken.
+
+*A body grown from the bones.* The body plan is a table: segments that hang on each other by
+joints, and hoops across each segment's axis, given over bone measurements. The body is
+lofted through the hoops in every imagined world, filled with bone, air, skin and muscle,
+stood on its feet so that its centre of mass lies over them, and fattened. A plan of a
+ground bird comes with the program; every hoop of it can be replaced.
+
+Parts that leave no bone (beak sheath, claws, eyes, plumage) take the proportion they have in
+living relatives. The fat between the lean and the fat state is turned into days of fasting.
+
+What goes wrong silently: a model or plan over a skeleton of the wrong size is wrong by the
+cube; a porous maquette drinks water; plumage modelled as flesh adds much; and no plucked and
+measured bird stands behind the proportions of the plan, so that the grown body's interval is
+only as honest as the range stated for it.
 
 Cautions: dust of old plaster, sanding dust of resin and clay, uncured resin and silicone
 harm lungs and skin. Ventilate, use gloves and a mask fit for dust, and follow the maker's

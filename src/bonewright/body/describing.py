@@ -1,53 +1,18 @@
-"""The grown body and the scans as findings: what each number is, and how it was got."""
+"""The grown body as findings: what each number is, and how it was got."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from bonewright.body.condition import FASTING_RATES, Fasting
-from bonewright.body.grown import GrownBody, GrownState
-from bonewright.body.published_laws import (
-    plumage_mass_kg,
-    respiratory_volume_m3,
-    skin_area_m2,
-)
-from bonewright.body.scans import HULL_MULTIPLIER, ScannedBody
-from bonewright.findings import Caveat, Doubt, Finding, HowGot, RowRef, Statement
-from bonewright.quantity import Draws, Quantity
+from bonewright.body.as_finding import body_finding
+from bonewright.body.fat_states import GrownState
+from bonewright.body.grown import GrownBody
+from bonewright.body.published_laws import respiratory_volume_m3
+from bonewright.findings import Caveat, Finding, HowGot, RowRef, Statement
 
-__all__ = [
-    "fasting_findings",
-    "gap_findings",
-    "grown_findings",
-    "plumage_findings",
-    "scan_findings",
-]
+__all__ = ["gap_findings", "grown_findings"]
 
 _STATE_WORDS = {"lean": "when lean", "mean": "over the year", "fat": "when fat"}
-# Living birds' plumage lies at about 20 degrees to the skin (common practice).
-_LIE_OF_FEATHERS = float(np.sin(np.radians(20.0)))
-
-
-def _finding(
-    key: str,
-    title: str,
-    draws: Draws,
-    unit: str,
-    *,
-    formula: str,
-    inputs: tuple[str, ...] = (),
-    rows: tuple[RowRef, ...] = (),
-    sources: tuple[str, ...] = (),
-    caveats: tuple[Caveat, ...] = (),
-) -> Finding:
-    return Finding(
-        key=f"body.{key}",
-        step="body",
-        title=title,
-        value=Quantity(draws=draws, unit=unit),
-        how=HowGot(formula=formula, inputs=inputs, rows=rows, sources=sources),
-        caveats=caveats,
-    )
 
 
 def _bones_of(body: GrownBody) -> tuple[str, ...]:
@@ -107,7 +72,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
     bones = _bones_of(body)
     mean = body.states["mean"]
     masses = [
-        _finding(
+        body_finding(
             f"grown.mass.{state}",
             f"Body mass, grown from the skeleton, {_STATE_WORDS[state]}",
             result.mass_draws_kg,
@@ -126,7 +91,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
     published_l = 1000 * float(np.median(respiratory_volume_m3(mean.mass_draws_kg)))
     return (
         *masses,
-        _finding(
+        body_finding(
             "grown.volume.mean",
             "Volume of the grown body, plumage not counted",
             mean.volume_draws_m3,
@@ -136,7 +101,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
             rows=rows,
             caveats=caveats,
         ),
-        _finding(
+        body_finding(
             "grown.density.mean",
             "Density of the grown body",
             mean.mass_draws_kg / mean.volume_draws_m3,
@@ -144,7 +109,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
             formula="mass / volume",
             inputs=("body.grown.mass.mean", "body.grown.volume.mean"),
         ),
-        _finding(
+        body_finding(
             "grown.air",
             "Air in lungs and air sacs of the grown body",
             air,
@@ -154,7 +119,7 @@ def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Fi
             inputs=("body.grown.volume.mean",),
             sources=("LasiewskiCalder1971",),
         ),
-        _finding(
+        body_finding(
             "grown.legs",
             "Mass of both legs, skin to toes",
             legs,
@@ -181,7 +146,7 @@ def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Fin
     mean, fat = body.states["mean"], body.states["fat"]
     stood = "joints turned until the centre of mass stands over the middle of the feet"
     return (
-        _finding(
+        body_finding(
             "grown.hip_height",
             "Height of the hip, standing",
             body.stance.hip_height_mm / 1000,
@@ -194,7 +159,7 @@ def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Fin
             ),
             caveats=caveats[1:],
         ),
-        _finding(
+        body_finding(
             "grown.height",
             "Height of the highest point, standing",
             body.height_m,
@@ -203,7 +168,7 @@ def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Fin
             inputs=("body.grown.hip_height",),
             caveats=caveats,
         ),
-        _finding(
+        body_finding(
             "grown.centre.height",
             "Height of the centre of mass, standing",
             mean.centre_m[:, 1],
@@ -211,7 +176,7 @@ def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Fin
             formula="mean of the segments' centres, weighted by mass, above the soles",
             inputs=("body.grown.mass.mean", "body.grown.hip_height"),
         ),
-        _finding(
+        body_finding(
             "grown.centre.shift_when_fat",
             "How far fat moves the centre of mass forward, standing as before",
             fat.centre_m[:, 0] - mean.centre_m[:, 0],
@@ -219,7 +184,7 @@ def _balance_findings(body: GrownBody, caveats: tuple[Caveat, ...]) -> tuple[Fin
             formula="centre of mass when fat less that over the year, along the body",
             inputs=("body.grown.mass.fat", "choices.fat_in_belly_percent"),
         ),
-        _finding(
+        body_finding(
             "grown.swing",
             "How far the legs were turned from the plan's pose to stand",
             np.degrees(body.stance.swing_rad),
@@ -237,7 +202,7 @@ def _inertia_findings(state: GrownState) -> tuple[Finding, ...]:
         ("yaw", "an upright axis", 2),
     )
     return tuple(
-        _finding(
+        body_finding(
             f"grown.inertia.{name}",
             f"Moment of inertia about {words} through the centre of mass",
             state.inertia_kg_m2[:, place, place],
@@ -246,130 +211,6 @@ def _inertia_findings(state: GrownState) -> tuple[Finding, ...]:
             inputs=("body.grown.mass.mean",),
         )
         for name, words, place in axes
-    )
-
-
-def plumage_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Finding, ...]:
-    """Describe skin and plumage: area, depth, mass, and how much of the bulk is feathers."""
-    mean = body.states["mean"]
-    skin = np.sum(list(body.skin_m2.values()), axis=0)
-    feathered = np.sum(
-        [area for name, area in body.skin_m2.items() if name in body.plumage_depth_mm], axis=0
-    )
-    root = next(iter(body.plan.segments))
-    assumed = Caveat(
-        code="plumage",
-        text="No feather is left: depth and mass of the plumage are assumptions.",
-        rows=held_out,
-    )
-    findings = [
-        _finding(
-            "skin.area",
-            "Area of the skin",
-            skin,
-            "m2",
-            formula="surface of the joined segments; at this mass 10 m^(2/3) cm2 with m in g is"
-            f" published, here {float(np.median(skin_area_m2(mean.mass_draws_kg))):.2g} m2",
-            inputs=("body.grown.volume.mean",),
-            sources=("WalsbergKing1978",),
-        ),
-        _finding(
-            "plumage.area",
-            "Area of the skin under feathers",
-            feathered,
-            "m2",
-            formula="skin of the segments that carry plumage",
-            inputs=("body.skin.area",),
-        ),
-        _finding(
-            "plumage.bulk",
-            "Share of what is seen that is feathers",
-            100 * (1 - mean.volume_draws_m3 / body.feathered_volume_m3),
-            "%",
-            formula="1 - volume of the body / volume in its plumage",
-            inputs=("body.grown.volume.mean", "choices.plumage_depth_percent"),
-            caveats=(assumed,),
-        ),
-        _finding(
-            "plumage.mass",
-            "Mass of the plumage",
-            plumage_mass_kg(mean.mass_draws_kg),
-            "kg",
-            formula="0.09 m^0.95, both in g",
-            inputs=("body.grown.mass.mean",),
-            sources=("Turcek1966",),
-            caveats=(assumed,),
-        ),
-    ]
-    findings += [
-        _finding(
-            f"plumage.depth.{name.replace(' ', '_')}",
-            f"Depth of the plumage on the {name}, at its thickest",
-            depth,
-            "mm",
-            formula="the plan's share of the half-width; feathers that lie at 20 degrees are"
-            f" about {float(np.median(depth)) / _LIE_OF_FEATHERS:.0f} mm long (common practice)",
-            inputs=("choices.plumage_depth_percent",),
-            caveats=(assumed,),
-        )
-        for name, depth in body.plumage_depth_mm.items()
-        if name == root or body.skin_m2.get(name, np.zeros(1)).max() > 0.01
-    ]
-    return tuple(findings)
-
-
-def fasting_findings(body: GrownBody, fasting: Fasting) -> tuple[Finding, ...]:
-    """Describe the fat cycle: what is laid on, and how long it lasts."""
-    fat = body.states["fat"]
-    share = float(np.median(fat.fatness.share))
-    rates = "; ".join(
-        f"{rate.words}: {float(np.median(rate.basal_kj_per_day(fat.mass_draws_kg))):,.0f}".replace(
-            ",", "\u202f"
-        )
-        for rate in FASTING_RATES
-    )
-    beside = "less than" if share < 0.33 else "as much as" if share < 0.37 else "more than"
-    return (
-        _finding(
-            "condition.fat_laid_on",
-            "Fat between the lean and the fat state",
-            fasting.fat_spent_kg,
-            "kg",
-            formula="mass when fat - mass when lean",
-            inputs=("body.grown.mass.fat", "body.grown.mass.lean"),
-        ),
-        _finding(
-            "condition.fasting_days",
-            "Days the fat would last without food",
-            fasting.days,
-            "days",
-            formula="energy of the fat / (basal rate x rate when fasting), mass falling as it is"
-            f" spent; basal rates when fat, kJ a day: {rates}",
-            inputs=("body.condition.fat_laid_on", "choices.fasting_rate"),
-            sources=tuple(rate.source for rate in FASTING_RATES),
-            caveats=(
-                Caveat(
-                    code="hypothesis",
-                    text="That the animal fattened and fasted is a hypothesis: the days follow"
-                    " from the fat assumed for the two states.",
-                ),
-            ),
-        ),
-        Finding(
-            key="body.condition.beside_living_birds",
-            step="body",
-            title="Fat of the fat state beside living birds",
-            value=Statement(
-                text=f"{100 * share:.0f} % fat is {beside} the 35 % of body mass published for"
-                " a ptarmigan in autumn; a close relative of that bird carries hardly any fat all"
-                " year, so that kinship alone proves no fat cycle."
-            ),
-            how=HowGot(
-                formula="share of fat in body mass when fat",
-                inputs=("choices.fat_fat_percent",),
-                sources=("SvalbardPtarmigan",),
-            ),
-        ),
     )
 
 
@@ -385,84 +226,3 @@ def gap_findings(gaps: Sequence[str]) -> tuple[Finding, ...]:
         )
         for gap in gaps[-1:]
     )
-
-
-def scan_findings(
-    scans: Mapping[str, ScannedBody],
-    *,
-    doubts: Sequence[Doubt],
-    refused: Mapping[str, str],
-) -> tuple[Finding, ...]:
-    """Describe each scanned body, what was mended on its scan, and the scans refused."""
-    held_out = tuple(doubt.ref for doubt in doubts if doubt.held_out)
-    findings = []
-    for name, scan in scans.items():
-        caveats = []
-        if scan.repairs:
-            caveats.append(
-                Caveat(
-                    code="scan mended",
-                    text="The scan was mended: " + "; ".join(scan.repairs) + ".",
-                    rows=scan.rows,
-                )
-            )
-        hull = scan.kind == "skeleton"
-        if hull:
-            caveats.append(
-                Caveat(
-                    code="multiplier of mammals",
-                    text=f"The multiplier {HULL_MULTIPLIER[0]:g} was found on 14 mammals; no value"
-                    f" for birds is at hand, so the range {HULL_MULTIPLIER[1]:g} to"
-                    f" {HULL_MULTIPLIER[2]:g} is a guess (common practice).",
-                )
-            )
-        else:
-            caveats.append(
-                Caveat(
-                    code="modeller's eye",
-                    text="How much flesh the scanned model carries is one modeller's judgement;"
-                    " the interval holds only what study.toml allows for it.",
-                )
-            )
-        if held_out:
-            caveats.append(
-                Caveat(
-                    code="rows held out",
-                    text="Doubtful scans are left out until you decide about them: "
-                    + "; ".join(ref.words() for ref in held_out)
-                    + ".",
-                    rows=held_out,
-                )
-            )
-        findings.append(
-            _finding(
-                f"scan.mass.{name.replace(' ', '_')}",
-                f"Body mass from the scan of {name}"
-                + (" (hulls of its skeleton)" if hull else f" ({scan.state})"),
-                scan.mass_draws_kg,
-                "kg",
-                formula=(
-                    f"volume of the convex hulls, {scan.volume_m3 * 1000:.4g} L, x"
-                    f" {HULL_MULTIPLIER[0]:g} x body density"
-                    if hull
-                    else f"volume enclosed at life size, {scan.volume_m3 * 1000:.4g} L, x body"
-                    " density x (1 + what the shape may be off)"
-                ),
-                inputs=("choices.body_density",)
-                + (() if hull else ("choices.maquette_shape_percent",)),
-                rows=scan.rows,
-                sources=("Sellers2012",) if hull else (),
-                caveats=tuple(caveats),
-            )
-        )
-    findings += [
-        Finding(
-            key=f"body.scan.refused.{name.replace(' ', '_')}",
-            step="body",
-            title=f"Scan of {name} not used",
-            value=Statement(text=why),
-            how=HowGot(formula="a surface must be closed to enclose a volume"),
-        )
-        for name, why in refused.items()
-    ]
-    return tuple(findings)

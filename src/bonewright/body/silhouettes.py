@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bonewright.body.grown import GrownBody, placed_meshes, typical_lofts
+from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
+from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.posture import Place, place_segments, point_on, to_world
 from bonewright.body.solids import Mesh, joined, mesh_measures, solid_of
 from bonewright.quantity import Draws

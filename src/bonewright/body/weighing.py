@@ -6,13 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from bonewright.body.condition import Fasting, fasting_days
-from bonewright.body.describing import (
-    fasting_findings,
-    gap_findings,
-    grown_findings,
-    plumage_findings,
-    scan_findings,
-)
+from bonewright.body.describing import gap_findings, grown_findings
+from bonewright.body.describing_scans import scan_findings
+from bonewright.body.describing_surface import fasting_findings, plumage_findings
 from bonewright.body.grown import GrownBody, grow_body
 from bonewright.body.lost_parts import LostPartsResult, lost_parts
 from bonewright.body.maquette import MaquetteMass, mass_from_maquettes
