@@ -17,11 +17,19 @@ from bonewright.body.maquette import MaquetteMass
 from bonewright.body.plan import body_plan
 from bonewright.body.weighing import BodyResult
 from bonewright.findings import Caveat, Doubt, Exact, Finding, HowGot, RowRef, Statement
+from bonewright.judgement.case import CaseResult
+from bonewright.judgement.ground import EvidenceNode
+from bonewright.judgement.hypotheses import HypothesisJudged
+from bonewright.judgement.next_evidence import NextEvidence
+from bonewright.judgement.options import PoolingOption
+from bonewright.judgement.overturn import Overturn
 from bonewright.judgement.pooling import Line, PooledMass
 from bonewright.judgement.verdict import Verdict
+from bonewright.movement.legs import HipHeight, LegsResult, how_legs_move
 from bonewright.movement.strength import ComparisonAnimal, StrengthOfBone, StrengthResult
+from bonewright.movement.stresses import LegBone
 from bonewright.pipeline import Run
-from bonewright.quantity import Quantity
+from bonewright.quantity import Quantity, Summary
 from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, RelativesResult
 from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
@@ -247,8 +255,14 @@ def make_sections(rng: np.random.Generator, species: tuple[str, ...]) -> Section
         )
         for place in range(12)
     )
+    all_along = tuple(
+        dataclasses.replace(
+            measured[0], section_id=f"sec-{percent}", position_fraction=percent / 100
+        )
+        for percent in (20, 40, 60, 80)
+    )
     return SectionsResult(
-        measured=measured,
+        measured=measured + all_along,
         modulus_over_arm_draws_mm2={e: lognormal(rng, 4.0, 0.05) for e in LEGS},
         species_modulus_over_arm_mm2={(species[0], e): 1.0 for e in LEGS},
         doubts=(),
@@ -328,6 +342,34 @@ def make_movement(rng: np.random.Generator, species: tuple[str, ...]) -> Strengt
                 Statement(text="By this test it could very likely run."),
             ),
         ),
+    )
+
+
+def make_legs(rng: np.random.Generator) -> LegsResult:
+    bones = {
+        element: LegBone(
+            element=element,
+            modulus_mm3=lognormal(rng, 300.0, 0.06),
+            torsion_modulus_mm3=lognormal(rng, 500.0, 0.06),
+            area_mm2=lognormal(rng, 90.0, 0.04),
+            arm_mm=lognormal(rng, 80.0, 0.02),
+            angle_rad=lognormal(rng, 0.6, 0.2),
+            bow_mm=lognormal(rng, 3.0, 0.3),
+            twist_arm_mm=lognormal(rng, 8.0, 0.3),
+        )
+        for element in LEGS
+    }
+    ones = lognormal(rng, 1.0, 0.0)
+    return how_legs_move(
+        bones,
+        mass_draws_kg=lognormal(rng, 15.1, 0.09),
+        weight_fraction_draws=ones,
+        duty_factors={"standing": ones, "walking": 0.65 * ones, "running": 0.4 * ones},
+        strength_draws_mpa=lognormal(rng, 233.0, 0.2),
+        hip=HipHeight(draws_m=lognormal(rng, 0.5, 0.02), origin="leg bones", inputs=()),
+        proportions=(),
+        balance=(),
+        scatter=rng.standard_normal(len(ones)),
     )
 
 
@@ -485,6 +527,97 @@ def species_names() -> tuple[str, ...]:
     return tuple(f"Species {letter}" for letter in "abcdefghijkl")
 
 
+def make_options() -> tuple[PoolingOption, ...]:
+    """Return three ways to pool, one of them beyond any animal."""
+    return tuple(
+        PoolingOption(
+            key=key,
+            title=title,
+            middle_kg=15.1,
+            low_kg=low,
+            high_kg=high,
+            tau_ln=tau,
+            argument="Typed in for a test.",
+            default=key == "half_normal",
+        )
+        for key, title, low, high, tau in (
+            ("half_normal", "Prior on how methods differ", 12.6, 18.1, 0.05),
+            ("common", "Stated uncertainties only", 13.4, 17.0, 0.0),
+            ("reml", "REML, interval of Knapp and Hartung", 1e-6, 1e9, None),
+        )
+    )
+
+
+def make_case() -> CaseResult:
+    def summary(middle: float) -> Summary:
+        return Summary(
+            median=middle,
+            mean=middle,
+            sd=1.0,
+            interval50=(0.95 * middle, 1.05 * middle),
+            interval95=(0.85 * middle, 1.15 * middle),
+        )
+
+    return CaseResult(
+        nodes=(
+            EvidenceNode(
+                key="relatives.mass.femur.CD",
+                title="Leg bones: femur CD",
+                about="mass",
+                bearing="pooled",
+                rests_on=("average skeleton", "living relatives"),
+            ),
+            EvidenceNode(
+                key="movement.window",
+                title="Strength of living runners' legs",
+                about="mass",
+                bearing="bound",
+                rests_on=("average skeleton", "bone sections"),
+            ),
+            EvidenceNode(
+                key="testimony.claim.c-1",
+                title="Heights claimed (2 estimates)",
+                about="height",
+                bearing="claim",
+                rests_on=("accounts",),
+                count=2,
+            ),
+        ),
+        shared=(),
+        bounded=None,
+        flips_at_kg=None,
+        overturns=(
+            Overturn(
+                key="relatives.mass.femur.CD",
+                title="Leg bones: femur CD",
+                says_kg=15.0,
+                above_kg=30.0,
+                below_kg=None,
+                flips_kg=None,
+            ),
+        ),
+        next_evidence=(NextEvidence(action="measure more femora", narrower_percent=8.0),),
+        hypotheses=(
+            HypothesisJudged(
+                key="h-1",
+                title="fat in one season",
+                reason="An idea.",
+                states=("lean", "fat"),
+                masses_kg={"lean": summary(13.0), "fat": summary(18.0)},
+                share_strong={"lean": 0.98, "fat": None},
+                fasting_days=summary(40.0),
+                explains=("a drawing",),
+                contradicts=("a print", "an oil sketch"),
+                ln_likelihood=-2.0,
+                n_witnesses=3,
+                prior=0.5,
+                posterior=0.999,
+            ),
+        ),
+        findings=(),
+    )
+
+
 def make_run(title: str = "The rail of Nowhere Isle") -> Run:
     rng = np.random.default_rng(7)
     species = species_names()
@@ -559,8 +692,8 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
             line.key: Quantity(draws=line.mass_draws_kg, unit="kg").summary()
             for line in (lines[2], lines[0])
         },
-        options=(),
-        wrong_percent={},
+        options=make_options(),
+        wrong_percent={lines[0].key: 3.0, lines[2].key: 2.0},
         findings=(
             finding(
                 "judgement.mass", "Pooled mass", Quantity(draws=mass, unit="kg"), n=2, n_of="lines"
@@ -583,9 +716,9 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         sections=sections,
         body=body,
         pooled=pooled,
-        case=None,
+        case=make_case(),
         movement=movement,
-        legs=None,
+        legs=make_legs(rng),
         testimony=testimony,
         verdict=verdict,
         unanswered={},
@@ -627,6 +760,7 @@ def empty_run() -> Run:
         body=None,
         pooled=None,
         movement=None,
+        legs=None,
         testimony=None,
         unanswered=dict.fromkeys(steps, nothing),
         findings=(),

@@ -20,6 +20,8 @@ UNITS_ON_AXES = {
     "leave_one_out_errors": {"%"},
     "blind_proof": {"kg"},
     "section_outlines": set(),  # no axes: a scale bar instead, tested below
+    "bone_curves": {"%"},
+    "stresses": {"MPa"},
     "maquette": {"L", "kg"},
     "strength": {"GPa⁻¹"},
     "mass_window": {"kg", "%"},
@@ -27,6 +29,9 @@ UNITS_ON_AXES = {
     "mount_audit": {"ratio"},
     "mount_bones": {"mm"},
     "leave_one_line_out": {"kg"},
+    "evidence_ground": set(),  # a graph, without axes
+    "pooling_options": {"kg"},
+    "hypotheses": {"kg"},
 }
 
 

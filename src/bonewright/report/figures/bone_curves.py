@@ -76,7 +76,7 @@ def _row(name: str, sections: Sequence[MeasuredSection]) -> alt.HConcatChart:
             x = alt.X(
                 "position:Q",
                 scale=alt.Scale(domain=[0, 100]),
-                axis=alt.Axis(title="% from upper end", values=[0, 25, 50, 75, 100]),
+                axis=alt.Axis(title="Position (%)", values=[0, 25, 50, 75, 100]),
             )
             y = alt.Y("value:Q", title=None, scale=alt.Scale(zero=True), axis=alt.Axis(tickCount=4))
             data = data_of(rows)
@@ -109,7 +109,8 @@ def bone_curves_caption(result: SectionsResult) -> str:
     counts = ", ".join(f"{name}, n = {len(sections)}" for name, sections in bones.items())
     return (
         f"Bones sectioned all along ({counts} sections). Moments and moduli about the two"
-        " principal axes of each section; rules at the moduli: 95 % by the placing of the edge."
+        " principal axes of each section; position from the upper end; rules at"
+        " the moduli: 95 % by the placing of the edge."
         " Lines only join the sections."
     )
 
