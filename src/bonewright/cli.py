@@ -4,6 +4,7 @@ import json
 import re
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
@@ -16,6 +17,9 @@ from bonewright.errors import BonewrightError, Problem, StudyProblems
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
     from bonewright.report.section_desk import TraceChoices
+
+if TYPE_CHECKING:
+    from bonewright.study.merging import Merged
 
 __all__ = ["app", "main"]
 
@@ -172,6 +176,67 @@ def report(folder: Folder) -> None:
     _say(result.verdict.mass_sentence)
     for path in write_report(result, folder):
         _say(f"Open {path}")
+
+
+@app.command(name="import")
+def import_sheet(
+    folder: Folder,
+    file: Annotated[Path, typer.Argument(help="Spreadsheet (csv, xlsx, ods) or Darwin Core zip.")],
+    column: Annotated[
+        list[str] | None,
+        typer.Option(help="What a header means, as 'Breite=code Bp' or 'Kiste=organismID'."),
+    ] = None,
+    element: Annotated[str, typer.Option(help="The bone of rows that do not say it.")] = "",
+    unit: Annotated[str, typer.Option(help="Unit of lengths where none is given.")] = "",
+    institution: Annotated[str, typer.Option(help="Collection of rows that name none.")] = "",
+    only_show: Annotated[
+        bool, typer.Option(help="Show what would be read; write nothing.")
+    ] = False,
+) -> None:
+    """Take a museum's spreadsheet (a row a bone, a column a measurement) into the study."""
+    from bonewright.study.darwin_core import import_archive
+    from bonewright.study.importing import import_plan, import_rows
+
+    if file.suffix.casefold() == ".zip":
+        _say_merged(import_archive(folder, file))
+        return
+    told = dict(_split_column(entry) for entry in column or [])
+    read = partial(import_plan, folder, file, told=told, unit=unit, institution=institution)
+    plan = read(element=element)
+    for line in plan.words():
+        _say(line)
+    if only_show:
+        return
+    if plan.needs_element() and sys.stdin.isatty():
+        element = typer.prompt("Which bone are the rows of?")
+        plan = read(element=element)
+    merged, gathered = import_rows(folder, plan)
+    _say_merged(merged)
+    for title, lines in (
+        ("Taken for granted:", sorted(gathered.assumed)),
+        (
+            "Cells that are no such value, kept in the remarks of their bone:",
+            gathered.kept_as_remarks,
+        ),
+        ("Rows without a bone, not taken:", gathered.without_bone),
+    ):
+        if lines:
+            _say(title)
+        for line in lines:
+            _say(f"  {line}")
+
+
+@app.command()
+def export(
+    folder: Folder,
+    file: Annotated[Path, typer.Argument(help="Zip to write; it must not exist.")],
+) -> None:
+    """Write the bones and their measurements as a Darwin Core Archive."""
+    from bonewright.study.darwin_core import export_archive
+    from bonewright.study.load import load_study
+
+    export_archive(load_study(folder), file)
+    _say(f"Wrote {file}")
 
 
 @app.command()
@@ -425,6 +490,22 @@ def open_page(
 def version() -> None:
     """Print the version."""
     _say(__version__)
+
+
+def _split_column(entry: str) -> tuple[str, str]:
+    header, sign, meaning = entry.rpartition("=")
+    if not sign:
+        raise typer.BadParameter(f"'{entry}' is not of the form header=meaning")
+    return header, meaning
+
+
+def _say_merged(merged: "Merged") -> None:
+    for table, count in merged.added.items():
+        _say(f"{table}: {count} rows added, {merged.known[table]} were there")
+    if merged.differing:
+        _say("Rows that stand in the study with other values; the study's were left:")
+    for line in merged.differing:
+        _say(f"  {line}")
 
 
 def main() -> None:

@@ -58,9 +58,7 @@ def on_cluster(address: str) -> Iterator[Spread]:
 
     def spread(function: Callable[[Task], Answer], tasks: Sequence[Task]) -> list[Answer]:
         parts = [tasks[at : at + _TASKS_AT_ONCE] for at in range(0, len(tasks), _TASKS_AT_ONCE)]
-        futures = client.map(
-            _several, [function] * len(parts), parts, pure=False, retries=_TRIES
-        )
+        futures = client.map(_several, [function] * len(parts), parts, pure=False, retries=_TRIES)
         return [answer for part in client.gather(futures) for answer in part]
 
     try:

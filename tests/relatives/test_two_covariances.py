@@ -103,9 +103,7 @@ def test_restricted_likelihood_is_that_of_dense_algebra(curved, tails) -> None:
     tree, traversal, x, bones = birds(24, 3)
     predictors = np.column_stack([x, x**2]) if curved else x
     sd = np.array([np.inf, 0.1])[: predictors.shape[1]]
-    fit = fit_two_covariances(
-        traversal, predictors, bones, prior_sd=sd, tail_freedom=tails
-    )
+    fit = fit_two_covariances(traversal, predictors, bones, prior_sd=sd, tail_freedom=tails)
     plain = fit_two_covariances(traversal, predictors, bones, prior_sd=sd)
     ours = fit.objective - plain.objective
     theirs = restricted(*dense(fit, tree)) - restricted(*dense(plain, tree))

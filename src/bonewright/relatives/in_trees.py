@@ -40,9 +40,9 @@ _STEPS = 801
 class Spread(Protocol):
     """Compute one function of many tasks, answers in the order of the tasks."""
 
-    def __call__(
-        self, function: Callable[[Task], Answer], tasks: Sequence[Task]
-    ) -> list[Answer]: ...
+    def __call__(self, function: Callable[[Task], Answer], tasks: Sequence[Task]) -> list[Answer]:
+        """Return ``function`` of every task."""
+        ...
 
 
 def in_one_process(function: Callable[[Task], Answer], tasks: Sequence[Task]) -> list[Answer]:

@@ -98,9 +98,7 @@ def _tree_words(line: JointLine) -> str:
 def _caveats(line: JointLine, held_out: tuple[RowRef, ...]) -> tuple[Caveat, ...]:
     found: list[tuple[str, str, tuple[RowRef, ...]]] = []
     if line.n_trees == 0:
-        text = (
-            "No tree: species are taken for independent, so that the interval may be too narrow."
-        )
+        text = "No tree: species are taken for independent, so that the interval may be too narrow."
         found.append(("kinship ignored", text, ()))
     elif "root" in line.placed:
         text = (

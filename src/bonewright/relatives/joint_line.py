@@ -1,7 +1,7 @@
 """The lost animal's mass from several leg bones at once, on the trees of its relatives."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,7 +42,7 @@ class JointQuestion:
     """
 
     trees: tuple[FlatTree, ...] = ()
-    place: TreePlace = TreePlace(name="lost animal")
+    place: TreePlace = field(default_factory=lambda: TreePlace(name="lost animal"))
     flight: str = "unknown"
     locomotion: str = ""
 

@@ -89,6 +89,8 @@ def bone_sets(keys: Sequence[Key], *, n_species: Callable[[tuple[Key, ...]], int
     """
     found: dict[tuple[Key, ...], str] = {}
     for name, codes in _SETS:
+        if codes == ("SC",) and any(key[1] == "CD" for key in keys):
+            continue  # a breadth of the shaft says less of the same than its circumference
         chosen = tuple(key for key in keys if key[1] in codes)[:_MOST_BONES]
         if chosen and {key[1] for key in chosen} == set(codes):
             found.setdefault(chosen, name)

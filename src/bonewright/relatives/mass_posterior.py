@@ -64,7 +64,7 @@ class MassPosterior:
                 for at, grid, density in zip(mass_ln, self.grid_ln, self.density, strict=True)
             ]
         )
-        return np.log(np.maximum(found, 1e-12))
+        return np.asarray(np.log(np.maximum(found, 1e-12)), dtype=np.float64)
 
     def above(self, mass_ln: Array) -> Array:
         """Return the probability that the mass lies above ``mass_ln`` (n_animals,)."""

@@ -16,6 +16,7 @@ multivariate t, fitted by weights that make a species count the less the farther
 """
 
 from dataclasses import dataclass
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +35,7 @@ _LEAST_DESCENT = 1e-6
 _LEAST_OWN = 1e-5
 _SPECIES_BEFOREHAND = 2.0
 _OWN_BEFOREHAND = 0.1
-_ROUNDS_OF_WEIGHTS = 12
+_ROUNDS_OF_WEIGHTS = 6
 _STEPS_A_ROUND = 10
 _WEIGHTS_STAND = 0.03
 
@@ -221,7 +222,7 @@ def _fitted(
     curvature = None
     for _ in range(_ROUNDS_OF_WEIGHTS):
         found = descend(
-            lambda at, weight=weight: _objective(at, data, weight, lower),
+            partial(_objective, data=data, weight=weight, lower=lower),
             factors,
             iterations=_STEPS_A_ROUND,
             tolerance=1e-3,
@@ -285,7 +286,7 @@ def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
     if not np.all(np.isfinite(log_determinant)):
         raise singular_tree()
     inner = product[:, :q, :q] + np.diag(data.precision)
-    covariance = np.linalg.inv(inner)
+    covariance = np.asarray(np.linalg.inv(inner), dtype=np.float64)
     coefficients = np.einsum("kij,kj->ki", covariance, product[:, :q, q])
     unexplained = product[:, q, q] - np.sum(coefficients * product[:, :q, q], axis=1)
     objective = 0.5 * float(

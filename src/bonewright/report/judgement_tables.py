@@ -44,7 +44,7 @@ def pooling_options(run: "Run") -> TableBlock | None:
         return None
     rows = []
     for option in options:
-        spread = min(option.high_kg - option.low_kg, option.middle_kg)
+        spread = min(options[0].high_kg - options[0].low_kg, option.middle_kg)
         middle, low, high = (
             _kg(value, spread) for value in (option.middle_kg, option.low_kg, option.high_kg)
         )

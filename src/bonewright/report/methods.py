@@ -272,7 +272,8 @@ def _judgement(settings: Settings) -> tuple[Block, ...]:
         ),
         Paragraph(
             text="A second opinion lets each line be gravely wrong with a chance of"
-            f" {choices.gravely_wrong_percent:g} % before looking. Reason: {choices.gravely_wrong_reason}"
+            f" {choices.gravely_wrong_percent:g} % before looking. Reason:"
+            f" {choices.gravely_wrong_reason}"
             " A line whose odds to be so have risen fivefold is named; it still counts unless a"
             " row of line_decisions.csv sets it aside, with a reason printed here. Where the legs'"
             " strength is used as a soft bound, a mass outside its window counts"

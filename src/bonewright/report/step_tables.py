@@ -18,6 +18,13 @@ from bonewright.report.judgement_tables import (
     standings,
 )
 from bonewright.report.leg_tables import sections_measured, stresses_by_gait
+from bonewright.report.skeleton_tables import (
+    average_table,
+    individuals_table,
+    measure_next_table,
+    measuring_error_table,
+    proportions_table,
+)
 from bonewright.report.tables import letter_of
 from bonewright.report.testimony_tables import (
     audit_of_mount,
@@ -25,13 +32,6 @@ from bonewright.report.testimony_tables import (
     likelihoods_entered,
     pictures_against_bones,
     register_of_pictures,
-)
-from bonewright.report.skeleton_tables import (
-    average_table,
-    individuals_table,
-    measure_next_table,
-    measuring_error_table,
-    proportions_table,
 )
 from bonewright.report.wording import (
     bone_words,

@@ -101,6 +101,7 @@ def measure_sections(
             needed="at least one section of a leg bone",
             found=", ".join(sorted(f"doubtful {ref.words()}" for ref in held_out)) or "none",
             would_help="rows in the table of bone sections",
+            doubts=doubts,
         )
     elements_held_out = {
         element: tuple(

@@ -33,7 +33,7 @@ def relatives_matrix(
     filled = matrix.present.any(axis=1)
     if filled.sum() < FEWEST_SPECIES:
         return None
-    codes = matrix.present.any(axis=0)
+    codes = np.atleast_1d(matrix.present.any(axis=0))
     return LnMatrix(
         rows=tuple(np.array(matrix.rows)[filled]),
         codes=tuple(code for code, kept in zip(matrix.codes, codes, strict=True) if kept),

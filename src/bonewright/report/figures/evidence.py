@@ -5,7 +5,7 @@ import altair as alt
 from bonewright.judgement.case import CaseResult
 from bonewright.judgement.options import PoolingOption
 from bonewright.judgement.pooling import PooledMass
-from bonewright.quantity import Quantity
+from bonewright.quantity import Quantity, format_amount
 from bonewright.report.figures.figure import Chart, data_of
 from bonewright.report.figures.intervals import (
     IntervalRow,
@@ -158,9 +158,7 @@ def options(given: tuple[PoolingOption, ...]) -> Chart:
             middle=option.middle_kg,
             outer=(_near(option.low_kg, verdict), _near(option.high_kg, verdict)),
             colour=VERDICT if option.default else POOLED,
-            margin=range_words(option.low_kg, option.high_kg)
-            if _near(option.high_kg, verdict) == option.high_kg
-            else "off the scale",
+            margin=_ends(option, verdict),
         )
         for option in given
     )
@@ -175,6 +173,15 @@ def options(given: tuple[PoolingOption, ...]) -> Chart:
         band=(verdict.low_kg, verdict.high_kg),
         label_width=320,
     )
+
+
+def _ends(option: PoolingOption, verdict: PoolingOption) -> str:
+    if _near(option.high_kg, verdict) != option.high_kg:
+        return "off the scale"
+    # All with the digits that the verdict deserves, so that none looks surer than it is.
+    spread = verdict.high_kg - verdict.low_kg
+    low, high = (format_amount(end, spread=spread) for end in (option.low_kg, option.high_kg))
+    return f"{low} to {high}"
 
 
 def _near(value: float, verdict: PoolingOption) -> float:

@@ -60,7 +60,9 @@ def _panel(
             x=x, y=alt.Y("middle:Q", scale=scale, axis=axis), color=colour, shape=shape
         ),
     ).properties(
-        width=262, height=190, title=alt.TitleParams(title, frame="group", color=INK, anchor="start")
+        width=262,
+        height=190,
+        title=alt.TitleParams(title, frame="group", color=INK, anchor="start"),
     )
 
 
@@ -71,9 +73,7 @@ def foretold_relatives(line: JointLine) -> Chart:
         2.0, *(max(one.high_kg / one.known_kg, one.known_kg / one.low_kg) for one in every)
     )
     reach = (1 / min(1.05 * furthest, 5.0), min(1.05 * furthest, 5.0))
-    panels = [
-        _panel(line.each_left_out, title="Each left out in turn", reach=reach, left=True)
-    ]
+    panels = [_panel(line.each_left_out, title="Each left out in turn", reach=reach, left=True)]
     if line.heaviest_out:
         panels.append(
             _panel(
@@ -90,8 +90,9 @@ def foretold_relatives_caption(line: JointLine) -> str:
     """Say what the marks of the figure mean."""
     text = (
         f"n = {len(line.each_left_out)} living species. Each mark is"
-        f" a relative of known mass foretold without it from its {plural(len(line.bones), 'measurement')}"
-        " together: median and 95 % interval over the known mass; on the dashed line it is right."
+        " a relative of known mass foretold without it from its"
+        f" {plural(len(line.bones), 'measurement')} together: median and 95 % interval over the"
+        " known mass; on the dashed line it is right."
         f" The intervals hold {sum(map(_holds, line.each_left_out))} of"
         f" {len(line.each_left_out)}"
     )

@@ -199,8 +199,9 @@ def blind_proof_caption(proof: BlindProofResult) -> str:
     together = "The first row takes several bones together. " if proof.joint is not None else ""
     return (
         f"{together}Each row predicts {proof.species} from one leg-bone measurement with that"
-        f" species left out of the line (n = {plural(len(proof.predicted), 'measurement')}): median and 95 %"
-        f" prediction interval. Dashed line: its known mass, {proof.known_mass_kg:.3g} kg."
+        f" species left out of the line (n = {plural(len(proof.predicted), 'measurement')}):"
+        f" median and 95 % prediction interval. Dashed line: its known mass,"
+        f" {proof.known_mass_kg:.3g} kg."
         " Crosses mark intervals that miss it."
     )
 
@@ -223,9 +224,7 @@ def leave_one_out_errors(result: RelativesResult) -> Chart:
             "kind": "best alone" if bone == result.chosen else "other",
             "words": f"{fit.leave_one_out_error_percent:.0f} %",
         }
-        for bone, fit in sorted(
-            result.fits.items(), key=lambda item: item[1].leave_one_out_rms_ln
-        )
+        for bone, fit in sorted(result.fits.items(), key=lambda item: item[1].leave_one_out_rms_ln)
     ]
     labels = [str(row["bone"]) for row in rows]
     base = alt.Chart(data_of(rows)).encode(
