@@ -759,6 +759,7 @@ def empty_run() -> Run:
         sections=None,
         body=None,
         pooled=None,
+        case=None,
         movement=None,
         legs=None,
         testimony=None,
