@@ -16,14 +16,25 @@ What counts is individuals, not bones and not measurements:
    own. That may count one animal twice, and the finding says so.
 5. Young animals stay out.
 
-The mean over individuals has a t interval. Individuals that gave several bones tie those
-bones' means together: if the sample happens to hold large birds, all their bones come out
-large. That tie is kept by giving each individual one random weight in each imagined world
-(the Bayesian bootstrap, [Rubin1981]_), the same weight for all its bones.
+Averaging each measurement for itself would throw away most of what the bones say. A bird
+with a long femur had a long tarsometatarsus; if the one bird that has left its humerus was
+large, so was the humerus. So all averages are estimated together
+(:mod:`bonewright.skeleton.joint_average`): each individual has a size, each of its bones a
+deviation, each measurement a residual and the error of measuring, which repeats tell
+(:mod:`bonewright.skeleton.measuring_error`). Living relatives say in which pattern
+measurements vary together. The result is draws in which bones move together; the plain mean
+of each measurement stands beside it in the report, for comparison.
 
-A row that is out by a factor of ten, or a bone whose sizes belong to another element, is
-held out and named, and the person decides (:mod:`bonewright.skeleton.doubts`).
+'Average' may mean the arithmetic or geometric mean, the median individual, a percentile, or
+one sex; where more of one sex was collected, the middle of both can be asked for.
+
+A row that is out by a factor of ten, in the wrong column, unlike the rest of its individual,
+a bone whose sizes belong to another element, or a cast that matches a bone it does not name,
+is held out and named, and the person decides (:mod:`bonewright.skeleton.doubts`,
+:mod:`~bonewright.skeleton.fit_doubts`, :mod:`~bonewright.skeleton.cast_doubts`).
 
 What goes wrong silently: if collectors picked large or handsome bones, the average is of
-picked bones. If the two sexes differ and one was collected more, the average leans to it.
+picked bones. If sexes are unknown and one was
+collected more, the average leans to it. Two columns swapped whose values hardly differ are not
+seen.
 """
