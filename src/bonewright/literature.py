@@ -100,10 +100,6 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "2nd edition. Sage, Thousand Oaks.",
         ),
         _publication(
-            "Rubin1981",
-            "Rubin, D. B. 1981. The Bayesian bootstrap. Annals of Statistics 9: 130-134.",
-        ),
-        _publication(
             "UlijaszekKerr1999",
             "Ulijaszek, S. J. & Kerr, D. A. 1999. Anthropometric measurement error and the"
             " assessment of nutritional status. British Journal of Nutrition 82: 165-177.",
@@ -325,6 +321,22 @@ PUBLICATIONS: dict[str, Publication] = dict(
         _publication(
             "NocedalWright2006",
             "Nocedal, J. & Wright, S. J. 2006. Numerical optimization, 2nd edition. Springer.",
+        ),
+        _publication(
+            "Anderson1985",
+            "Anderson, J. F., Hall-Martin, A. & Russell, D. A. 1985. Long-bone circumference and"
+            " weight in mammals, birds and dinosaurs. Journal of Zoology 207: 53-61.",
+        ),
+        _publication(
+            "Campione2014",
+            "Campione, N. E., Evans, D. C., Brown, C. M. & Carrano, M. T. 2014. Body mass"
+            " estimation in non-avian bipeds using a theoretical conversion to quadruped stylopodial"
+            " proportions. Methods in Ecology and Evolution 5: 913-923.",
+        ),
+        _publication(
+            "ChristiansenFarina2004",
+            "Christiansen, P. & Farina, R. A. 2004. Mass prediction in theropod dinosaurs."
+            " Historical Biology 16: 85-92.",
         ),
         _publication(
             "Felsenstein1985",
