@@ -43,7 +43,8 @@ from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.skeleton.joint_average import AverageChoice
 from bonewright.skeleton.proportions import Proportions, proportions_of
 from bonewright.skeleton.what_next import WhatNext, what_to_measure_next
-from bonewright.study.model import Relative, Study
+from bonewright.study.equations import shipped_equations
+from bonewright.study.model import MassEquation, Relative, Study
 from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
@@ -142,6 +143,7 @@ def run_study(
             retransformation=choices.retransformation,
             blind_species=None if blind_proof is None else blind_proof.species,
             question=_joint_question(study),
+            equations=_equations(study),
             **judged,
             rng=_stream(study, "relatives"),
         ),
@@ -402,6 +404,15 @@ def _lines_of_legs(relatives: RelativesResult) -> list[Line]:
             )
         )
     return lines
+
+
+def _equations(study: Study) -> tuple[MassEquation, ...]:
+    """Return the study's published equations, and those shipped that it does not replace."""
+    own = {equation.equation_id for equation in study.equations}
+    return (
+        *(equation for equation in shipped_equations() if equation.equation_id not in own),
+        *study.equations,
+    )
 
 
 def _joint_question(study: Study) -> JointQuestion:

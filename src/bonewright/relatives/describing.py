@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 
 from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statement
+from bonewright.literature import PUBLICATIONS, cite
 from bonewright.quantity import Draws, Quantity, format_amount
-from bonewright.relatives.published_equations import PublishedEquation
+from bonewright.relatives.published_equations import outside_range_percent
 from bonewright.relatives.results import BlindProofResult, LegBoneFit
 from bonewright.relatives.retransformation import CORRECTIONS
+from bonewright.study.model import MassEquation
 
 __all__ = [
     "blind_findings",
@@ -225,23 +227,37 @@ def tree_finding(missing: Sequence[str], extra: Sequence[str]) -> Finding:
     )
 
 
-def published_finding(equation: PublishedEquation, mass_kg: Draws, *, citation: str) -> Finding:
+def published_finding(equation: MassEquation, mass_kg: Draws, *, bone_mm: float) -> Finding:
     """Describe the mass by a published equation, which is shown and not pooled."""
     caveats = []
     if equation.status == "from memory":
         text = "Coefficients recalled from memory, not confirmed in the publication."
         caveats.append(Caveat(code="coefficients not confirmed", text=text))
-    caveats.append(
-        Caveat(
-            code="scatter not included",
-            text=(
-                "The interval holds the uncertainty of the average bone only, not how animals"
-                " scatter about the published line; it is shown for comparison, not pooled."
-            ),
+    outside = outside_range_percent(equation, bone_mm)
+    if outside:
+        side = "larger" if outside > 0 else "smaller"
+        text = (
+            f"The bone is {format_amount(abs(outside))} % {side} than any the equation was fitted"
+            " to: out of its range, it is no more than a guess."
         )
-    )
+        caveats.append(Caveat(code="outside published range", text=text))
+    elif outside is None:
+        text = "The sizes it was fitted to are not at hand, so it may be used out of its range."
+        caveats.append(Caveat(code="range not known", text=text))
+    if equation.standard_error_ln is None:
+        caveats.append(
+            Caveat(
+                code="scatter not included",
+                text=(
+                    "The interval holds the uncertainty of the average bone only, not how animals"
+                    " scatter about the published line; it is shown for comparison, not pooled."
+                ),
+            )
+        )
+    key = equation.source if equation.source in PUBLICATIONS else None
+    where = cite(key) if key else f"{equation.source or 'no source given'}"
     return Finding(
-        key=f"relatives.published.{equation.key}",
+        key=f"relatives.published.{equation.equation_id}",
         step=_STEP,
         title=(
             f"Body mass by a published equation for {equation.animals}"
@@ -249,12 +265,12 @@ def published_finding(equation: PublishedEquation, mass_kg: Draws, *, citation: 
         ),
         value=Quantity(draws=mass_kg, unit="kg"),
         how=HowGot(
-            formula=(
-                f"log10(mass/g) = {equation.slope_log10} log10({equation.code}/mm)"
-                f" {equation.intercept_log10:+}; {citation} ({equation.status})"
-            ),
+            formula=f"{equation.printed}; {where} ({equation.status})",
             inputs=(f"skeleton.mean.{equation.element}.{equation.code}",),
-            sources=(equation.source,),
+            rows=() if equation.ref is None else (equation.ref,),
+            sources=() if key is None else (key,),
         ),
+        n=equation.n,
+        n_of="animals or species" if equation.n is not None else "",
         caveats=tuple(caveats),
     )

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from bonewright.errors import BonewrightError, NotEnoughEvidence, OutsideRange
 from bonewright.findings import Doubt, Finding, RowRef
-from bonewright.literature import cite
 from bonewright.quantity import Draws
 from bonewright.relatives.blind_proof import prove_blind
 from bonewright.relatives.describing import (
@@ -30,13 +29,13 @@ from bonewright.relatives.line import (
     prediction_interval,
     predictive_draws,
 )
-from bonewright.relatives.published_equations import PUBLISHED_EQUATIONS, equation_mass_kg
+from bonewright.relatives.published_equations import equation_mass_kg
 from bonewright.relatives.results import BlindProofResult, LegBoneFit, RelativesResult
 from bonewright.relatives.retransformation import correction_factor
 from bonewright.relatives.scatter import shared_scatter
 from bonewright.relatives.tree import compare_tips
 from bonewright.relatives.trial import Trial, least_error, leave_one_out_trial
-from bonewright.study.model import Relative, RelativeMeasurement
+from bonewright.study.model import MassEquation, Relative, RelativeMeasurement
 
 __all__ = [
     "BlindProofResult",
@@ -63,6 +62,7 @@ def mass_from_leg_bones(
     retransformation: str,
     blind_species: str | None,
     question: JointQuestion | None,
+    equations: Sequence[MassEquation],
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
     rng: np.random.Generator,
@@ -83,6 +83,8 @@ def mass_from_leg_bones(
     question : JointQuestion
         Trees, the lost animal's place in them, its flight and gait; None leaves it at the
         bones one by one.
+    equations : sequence of MassEquation
+        Published equations, shown beside.
     kept, set_aside
         (table, row id) of doubtful rows that the person kept, and of rows never to use.
     rng
@@ -121,7 +123,7 @@ def mass_from_leg_bones(
             doubts=doubts,
         )
     # A stream of its own: what the joint model draws moves no other number.
-    joint_rng = rng.spawn(1)[0]
+    joint_rng, equation_rng = rng.spawn(2)
     fits = _fit_all(usable, bone_draws_mm, correction=retransformation, rng=rng)
     chosen = least_error(
         {
@@ -175,15 +177,12 @@ def mass_from_leg_bones(
     if question is not None and question.trees:
         tips = tuple(name for name in question.trees[0].tip_names if name != question.place.name)
         findings.append(tree_finding(*compare_tips((row.species for row in relatives), tips)))
-    findings.extend(
-        published_finding(
-            equation,
-            equation_mass_kg(equation, bone_draws_mm[equation.element, equation.code]),
-            citation=cite(equation.source),
-        )
-        for equation in PUBLISHED_EQUATIONS
-        if (equation.element, equation.code) in bone_draws_mm
-    )
+    # Equations have a stream of their own, so that one more moves no other number.
+    for equation, stream in zip(equations, equation_rng.spawn(len(equations)), strict=True):
+        bone_mm = bone_draws_mm.get((equation.element, equation.code))
+        if bone_mm is not None:
+            mass_kg = equation_mass_kg(equation, bone_mm, rng=stream)
+            findings.append(published_finding(equation, mass_kg, bone_mm=float(np.mean(bone_mm))))
     return RelativesResult(
         fits=fits,
         chosen=chosen,

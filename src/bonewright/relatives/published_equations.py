@@ -1,50 +1,35 @@
-"""Published equations of body mass on a leg bone, as data."""
-
-from dataclasses import dataclass
+"""Published equations of body mass on a bone, applied beside the fitted lines."""
 
 import numpy as np
 
 from bonewright.quantity import Draws
+from bonewright.study.model import MassEquation
 
-__all__ = ["PUBLISHED_EQUATIONS", "PublishedEquation", "equation_mass_kg"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PublishedEquation:
-    """log10(mass/g) = slope_log10 log10(measurement/mm) + intercept_log10.
-
-    ``status`` says how far the coefficients were checked against the publication.
-    """
-
-    key: str
-    element: str
-    code: str
-    slope_log10: float
-    intercept_log10: float
-    animals: str
-    source: str
-    status: str
+__all__ = ["equation_mass_kg", "outside_range_percent"]
 
 
-PUBLISHED_EQUATIONS = (
-    PublishedEquation(
-        key="all_birds_least_circumference",
-        element="femur",
-        code="CD",
-        slope_log10=2.411,
-        intercept_log10=-0.065,
-        animals="living birds of all kinds",
-        source="CampbellMarcus1992",
-        status="from memory",
-    ),
-)
-
-
-def equation_mass_kg(equation: PublishedEquation, bone_mm: Draws) -> Draws:
+def equation_mass_kg(
+    equation: MassEquation, bone_mm: Draws, *, rng: np.random.Generator | None = None
+) -> Draws:
     """Return the mass (kg) that the equation gives for each draw of the bone (mm).
 
-    The scatter of animals about the published line is not in it: the equation as
-    recalled comes without one.
+    With ``rng``, and where the standard error of estimate is published, animals scatter about
+    the line as it says; otherwise the draws hold the uncertainty of the bone alone.
     """
-    log10_g = equation.slope_log10 * np.log10(bone_mm) + equation.intercept_log10
-    return np.asarray(10.0 ** (log10_g - 3))
+    mass_ln = equation.intercept_ln + equation.slope * np.log(equation.factor * bone_mm)
+    if rng is not None and equation.standard_error_ln is not None:
+        mass_ln = mass_ln + equation.standard_error_ln * rng.standard_normal(len(bone_mm))
+    return np.asarray(np.exp(mass_ln))
+
+
+def outside_range_percent(equation: MassEquation, bone_mm: float) -> float | None:
+    """Return how far the bone lies beyond the published range: 0 within, None if not known.
+
+    In percent of the nearer end; below 0 if the bone is smaller than the smallest.
+    """
+    low, high = equation.range_low_mm, equation.range_high_mm
+    if high is not None and bone_mm > high:
+        return 100 * (bone_mm / high - 1)
+    if low is not None and bone_mm < low:
+        return 100 * (bone_mm / low - 1)
+    return None if low is None or high is None else 0.0

@@ -32,6 +32,7 @@ from bonewright.study.code_rules import (
     own_code_names,
     own_codes,
 )
+from bonewright.study.equations import equation_rules
 from bonewright.study.faults import Fault
 from bonewright.study.model import Surface
 from bonewright.study.outlines import Rings, read_outline
@@ -173,6 +174,7 @@ def _rules(
         overruled=overruled.get("relative_measurements", nobody),
     )
     yield from relative_rules(tables["relative_measurements"])
+    yield from equation_rules(tables["equations"], overruled.get("equations", nobody))
     yield from section_rules(tables["sections"], specimens, specimen_rows)
     yield from body_rules(tables["bodies"])
     yield from weighing_rules(tables["bodies"])

@@ -28,6 +28,7 @@ __all__ = [
     "Landmark",
     "LineDecision",
     "LostPart",
+    "MassEquation",
     "Measurement",
     "MountMeasurement",
     "OldUnit",
@@ -389,6 +390,33 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MassEquation:
+    """A published equation: ln(mass/kg) = intercept_ln + slope ln(factor x measurement/mm).
+
+    ``ref`` is its row in equations.csv, None for one that comes with the program, whose
+    ``source`` is then a key of the literature and ``status`` says how far it was checked.
+    ``standard_error_ln`` is the scatter of animals about the line; it, ``n`` and the range of
+    the measurement are None where not known. ``printed`` is the equation in its own terms.
+    """
+
+    ref: RowRef | None
+    equation_id: str
+    animals: str
+    element: str
+    code: str
+    slope: float
+    intercept_ln: float
+    factor: float
+    standard_error_ln: float | None
+    n: int | None
+    range_low_mm: float | None
+    range_high_mm: float | None
+    source: str | None
+    status: str
+    printed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OldUnit:
     """A row of units.csv: what one of it was, in kg or mm, with a 95 % range."""
 
@@ -461,6 +489,8 @@ class Study:
     codes: tuple[OwnCode, ...] = ()
     relatives: tuple[Relative, ...] = ()
     relative_measurements: tuple[RelativeMeasurement, ...] = ()
+    equations: tuple[MassEquation, ...] = ()
+    """Those of the study's own table; more come with the program."""
     sections: tuple[Section, ...] = ()
     bodies: tuple[BodyReading, ...] = ()
     body_segments: tuple[BodySegment, ...] = ()

@@ -16,6 +16,7 @@ from bonewright.study.body_rows import (
     tissue,
 )
 from bonewright.study.check import Examined
+from bonewright.study.equations import equation_of_row
 from bonewright.study.model import (
     Account,
     Claim,
@@ -64,6 +65,7 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
         relative_measurements=tuple(
             _relative_measurement(row) for row in rows_of(tables["relative_measurements"])
         ),
+        equations=tuple(equation_of_row(row) for row in rows_of(tables["equations"])),
         sections=tuple(
             _section(row, examined.outlines.get(row.index)) for row in rows_of(tables["sections"])
         ),

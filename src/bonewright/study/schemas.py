@@ -490,6 +490,144 @@ RELATIVE_MEASUREMENTS = Table(
 )
 
 
+EQUATIONS = Table(
+    name="equations",
+    title="Published equations",
+    description=(
+        "One row a published equation, log(mass) = intercept + slope x log(factor x measurement),"
+        " shown beside the lines fitted here. Some come with the program; a row of the same name"
+        " replaces one."
+    ),
+    key="equationID",
+    step="relatives",
+    columns=(
+        Column(
+            name="equationID",
+            title="Equation",
+            description="A name for this row that no other row of this table has.",
+            required=True,
+            example="ground-birds-femur",
+        ),
+        Column(
+            name="animals",
+            title="Animals",
+            description="Which animals it was fitted to.",
+            required=True,
+            example="ground birds",
+        ),
+        Column(
+            name="element",
+            title="Element",
+            description="Which bone.",
+            kind="choice",
+            required=True,
+            choices=ELEMENTS,
+            example="femur",
+        ),
+        Column(
+            name="measurementType",
+            title="Code",
+            description="Measurement code, as in the measurements table.",
+            kind="choice",
+            required=True,
+            choices=tuple(MEASUREMENT_CODES),
+            extended_by="codes",
+            example="CD",
+        ),
+        Column(
+            name="logarithm",
+            title="Logarithm",
+            description="Base of the logarithms: 10 or e.",
+            kind="choice",
+            required=True,
+            choices=("10", "e"),
+            example="10",
+        ),
+        Column(
+            name="intercept",
+            title="Intercept",
+            description="As printed, in that logarithm and those units.",
+            kind="number",
+            required=True,
+            example="-0.2",
+        ),
+        Column(
+            name="slope",
+            title="Slope",
+            description="As printed.",
+            kind="number",
+            required=True,
+            minimum=0.2,
+            maximum=6.0,
+            example="2.5",
+        ),
+        Column(
+            name="massUnit",
+            title="Mass in",
+            description="Unit of the mass in the equation.",
+            kind="choice",
+            required=True,
+            choices=("g", "kg"),
+            example="g",
+        ),
+        Column(
+            name="lengthUnit",
+            title="Measurement in",
+            description="Unit of the measurement in the equation, and of its range.",
+            kind="choice",
+            required=True,
+            choices=("mm", "cm"),
+            example="mm",
+        ),
+        Column(
+            name="measurementFactor",
+            title="Factor",
+            description="What the measurement is multiplied by first; 1 if empty.",
+            kind="number",
+            minimum=0.0,
+            exclusive=True,
+        ),
+        Column(
+            name="standardError",
+            title="Standard error of estimate",
+            description="Scatter of animals about the line, in that logarithm.",
+            kind="number",
+            minimum=0.0,
+            maximum=3.0,
+            example="0.06",
+        ),
+        Column(
+            name="individualCount",
+            title="Number",
+            description="How many animals or species it rests on.",
+            kind="integer",
+            minimum=1.0,
+            example="45",
+        ),
+        Column(
+            name="rangeLow",
+            title="Smallest",
+            description="Smallest measurement it was fitted to.",
+            kind="number",
+            minimum=0.0,
+            exclusive=True,
+            example="8",
+        ),
+        Column(
+            name="rangeHigh",
+            title="Largest",
+            description="Largest measurement it was fitted to.",
+            kind="number",
+            minimum=0.0,
+            exclusive=True,
+            example="95",
+        ),
+        _source(),
+        _remarks("equationRemarks"),
+    ),
+)
+
+
 def _section_number(name: str, title: str, description: str) -> Column:
     return Column(
         name=name,
@@ -1913,6 +2051,7 @@ TABLES: tuple[Table, ...] = (
     CODES,
     RELATIVES,
     RELATIVE_MEASUREMENTS,
+    EQUATIONS,
     SECTIONS,
     BODIES,
     BODY_SEGMENTS,

@@ -9,6 +9,7 @@ import pytest
 from bonewright.findings import RowRef
 from bonewright.quantity import Draws
 from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
+from bonewright.study.equations import shipped_equations
 from bonewright.study.model import Relative, RelativeMeasurement
 
 # ln(mm) at 1 kg, slope on ln(kg), scatter: chosen for the tests.
@@ -52,6 +53,7 @@ class Family:
             retransformation=retransformation,
             blind_species=blind_species,
             question=question,
+            equations=shipped_equations(),
             kept=kept,
             set_aside=set_aside,
             rng=rng,
