@@ -1912,6 +1912,7 @@ DECISIONS = Table(
                 "measurements",
                 "relatives",
                 "relative_measurements",
+                "equations",
                 "sections",
                 "bodies",
                 "body_segments",
