@@ -4,15 +4,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bonewright.movement.indicator import strength_indicator
 from bonewright.movement.stresses import GAITS
 from bonewright.quantity import Draws, Quantity
 from bonewright.report.blocks import TableBlock, TableColumn
 from bonewright.report.wording import element_rank, interval_words
+from bonewright.sections.properties import MeasuredSection
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
-__all__ = ["sections_measured", "stresses_by_gait"]
+__all__ = ["indicators_compared", "sections_measured", "stresses_by_gait"]
 
 
 def sections_measured(run: "Run") -> TableBlock | None:
@@ -43,6 +45,7 @@ def sections_measured(run: "Run") -> TableBlock | None:
                 if torsion is None
                 else f"{torsion:.0f}",
                 f"{found.inner_over_outer:.3f}",
+                _indicator_words(run, section),
             )
         )
     return TableBlock(
@@ -57,13 +60,77 @@ def sections_measured(run: "Run") -> TableBlock | None:
             TableColumn(head="Z sideways", share=0.7, align="right"),
             TableColumn(head="J (mm⁴)", share=0.7, align="right"),
             TableColumn(head="K", share=0.5, align="right"),
+            TableColumn(head="Indicator (GPa⁻¹)", share=1.1, align="right"),
         ),
         rows=tuple(rows),
         notes=(
             "At: from the upper end; moments: greatest and least second moment of area; axis: angle"
             " of the axis of the greatest from side to side; Z: section modulus against bending"
             " front to back, with what callipers or the traced edge leave open, 95 %; J: torsion"
-            " constant; K: inner over outer diameter.",
+            " constant; K: inner over outer diameter; indicator: strength indicator of that section"
+            " in a bone of average length at the pooled mass, 95 %.",
+        ),
+    )
+
+
+def _indicator_words(run: "Run", section: MeasuredSection) -> str:
+    """Return the strength indicator of one section in a bone of average length."""
+    average = None if run.sections is None else run.sections.average_bones.get(section.element)
+    if average is None or run.pooled is None:
+        return "–"
+    weight = run.study.settings.choices.weight_on_legs.value
+    modulus_over_arm = (
+        section.properties.section_modulus_mediolateral_mm3 / section.distance_to_distal_end_mm
+    )
+    indicator = strength_indicator(
+        modulus_over_arm * (average.length_mm / section.bone_length_mm) ** 2,
+        run.pooled.mass_draws_kg,
+        weight_fraction=np.full_like(average.length_mm, weight),
+    )
+    low, middle, high = np.quantile(indicator, [0.025, 0.5, 0.975])
+    return f"{middle:.0f} ({low:.0f} to {high:.0f})"
+
+
+def indicators_compared(run: "Run") -> TableBlock | None:
+    """List the strength indicators of living animals: the study's own rows and published ones."""
+    if run.movement is None:
+        return None
+    elements = sorted({animal.element for animal in run.movement.comparison}, key=element_rank)
+    own: dict[str, dict[str, float]] = {}
+    about: dict[str, tuple[str, float]] = {}
+    for animal in run.movement.comparison:
+        own.setdefault(animal.species, {})[animal.element] = animal.indicator_per_gpa
+        about[animal.species] = (animal.locomotion, animal.body_mass_kg)
+    published: dict[str, dict[str, float]] = {}
+    source: dict[str, str] = {}
+    for one in run.movement.published:
+        published.setdefault(one.animal, {})[one.element] = one.indicator_per_gpa
+        source[one.animal] = f"{'runs' if one.runs else 'does not run'}; {one.source}, {one.status}"
+
+    def cells(found: dict[str, float]) -> tuple[str, ...]:
+        return tuple(f"{found[e]:.3g}" if e in found else "–" for e in elements)
+
+    rows = [
+        (name, about[name][0], f"{about[name][1]:.3g}", *cells(own[name]))
+        for name in sorted(own, key=lambda name: -about[name][1])
+    ]
+    rows += [
+        (f"{name} (published)", source[name], "–", *cells(published[name])) for name in published
+    ]
+    return TableBlock(
+        caption="Strength indicators of living animals (GPa⁻¹).",
+        columns=(
+            TableColumn(head="Animal", share=1.9),
+            TableColumn(head="Way of moving", share=2.2),
+            TableColumn(head="Mass (kg)", share=0.7, align="right"),
+            *(TableColumn(head=element, share=1.0, align="right") for element in elements),
+        ),
+        rows=tuple(rows),
+        notes=(
+            "Published figures were measured by others, of a mammal at the tibia for the"
+            " tibiotarsus; they are "
+            + ("counted" if run.movement.published_counted else "not counted")
+            + " in the range compared with.",
         ),
     )
 
