@@ -17,7 +17,7 @@ from bonewright.report.judgement_tables import (
     pooling_options,
     standings,
 )
-from bonewright.report.leg_tables import sections_measured, stresses_by_gait
+from bonewright.report.leg_tables import indicators_compared, sections_measured, stresses_by_gait
 from bonewright.report.skeleton_tables import (
     average_table,
     individuals_table,
@@ -212,7 +212,7 @@ _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
     ),
     "sections": (sections_measured,),
     "body": (segments_of_body, parts_from_relatives),
-    "movement": (stresses_by_gait,),
+    "movement": (indicators_compared, stresses_by_gait),
     "judgement": (_lines, pooling_options, standings, overturns, next_evidence, hypotheses),
 }
 
