@@ -229,7 +229,7 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
         sort=names,
         title=None,
         scale=alt.Scale(domain=names),
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=300),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=245),
     )
     joint = [span for span in spans if span["label"] == labels[-1]]
     estimate_x = alt.X("from:Q", scale=scale, axis=hidden)
@@ -269,7 +269,7 @@ def _estimates(result: StrengthResult, pooled: PooledMass) -> list[dict[str, Any
     """List every estimate of mass with its interval: lines, states and the pooled mass."""
     named = [
         (
-            short_title(line.title, letters=34),
+            short_title(line.title, letters=44),
             line.mass_draws_kg,
             OTHER,
             "circle" if line.pooled else "stroke",
