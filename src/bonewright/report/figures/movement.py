@@ -199,7 +199,7 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
             y=alt.Y("share:Q", title="Draws (%)", axis=alt.Axis(tickCount=3)),
             y2=alt.datum(0),
         )
-        .properties(width=320, height=90, title=alt.TitleParams("The pooled mass", frame="group"))
+        .properties(width=290, height=90, title=alt.TitleParams("The pooled mass", frame="group"))
     )
     axis = alt.Axis(values=log_ticks(domain), title="Body mass (kg, logarithmic scale)")
     x = alt.X("from:Q", scale=scale, axis=axis)
@@ -220,7 +220,7 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
         .encode(x=alt.X("inner:Q", scale=scale, axis=axis), x2="outer:Q", y=y, color=colour),
         alt.Chart(data_of(spans))
         .mark_text(align="left", baseline="middle", color=INK)
-        .encode(x=alt.value(330), y=y, text="words:N"),
+        .encode(x=alt.value(300), y=y, text="words:N"),
     ]
     estimates = _estimates(result, pooled)
     names = [str(row["label"]) for row in estimates]
@@ -229,7 +229,7 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
         sort=names,
         title=None,
         scale=alt.Scale(domain=names),
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=245),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=6, labelLimit=290),
     )
     joint = [span for span in spans if span["label"] == labels[-1]]
     estimate_x = alt.X("from:Q", scale=scale, axis=hidden)
@@ -250,15 +250,15 @@ def mass_window(result: StrengthResult, pooled: PooledMass) -> Chart:
         ),
         alt.Chart(data_of(estimates))
         .mark_text(align="left", baseline="middle", color=INK)
-        .encode(x=alt.value(330), y=estimate_y, text="words:N"),
+        .encode(x=alt.value(300), y=estimate_y, text="words:N"),
     ]
     between = alt.layer(*over).properties(
-        width=320,
+        width=290,
         height=20 * len(names),
         title=alt.TitleParams("Every estimate of mass over the window", frame="group"),
     )
     bottom = alt.layer(*layers).properties(
-        width=320,
+        width=290,
         height=24 * len(labels),
         title=alt.TitleParams("Masses at which the legs match living animals'", frame="group"),
     )
