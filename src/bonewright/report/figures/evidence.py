@@ -228,7 +228,7 @@ def hypotheses(case: CaseResult, pooled: PooledMass) -> Chart:
         x_title="Body mass (kg, logarithmic scale)",
         domain=padded_log_domain(reach),
         log=True,
-        width=240,
+        width=215,
         step=22,
         band=verdict.interval95,
         label_width=290,

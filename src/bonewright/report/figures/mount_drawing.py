@@ -142,8 +142,9 @@ def mount_drawing(result: TestimonyResult) -> Chart:
             color=alt.Color("kind:N", scale=kinds, legend=None),
             # Thickness tells as well as colour.
             strokeWidth=alt.StrokeWidth(
-                "kind:N",
+                "kind:O",
                 legend=None,
+                sort=None,
                 scale=alt.Scale(domain=["wrong", "within reason"], range=[9, 4]),
             ),
         ),
