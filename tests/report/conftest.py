@@ -40,7 +40,9 @@ from bonewright.skeleton.bone_mean import BoneMean
 from bonewright.skeleton.individuals import Individuals
 from bonewright.skeleton.joint_average import AverageChoice
 from bonewright.skeleton.measuring_error import MeasuringError
+from bonewright.skeleton.proportions import LimbRatio, Proportions, SizeIndex
 from bonewright.skeleton.sorting import SortedRows
+from bonewright.skeleton.what_next import MeasureNext, WhatNext
 from bonewright.study.model import DateSpan, Decision, Picture, Relative, Source, Study
 from bonewright.study.settings import Animal, BlindProof, Choices, Settings, StudyHeader
 from bonewright.testimony.marks import MarkedPicture
@@ -157,6 +159,55 @@ def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
         minimum_number_of_individuals=25,
         doubts=doubts,
         findings=findings,
+    )
+
+
+def make_proportions(rng: np.random.Generator) -> Proportions:
+    def draws(middle: float) -> np.ndarray:
+        return middle * (1 + 0.01 * rng.standard_normal(N_DRAWS))
+
+    living = tuple((f"Fictus {n}", 0.2 + 0.02 * n, n % 2 == 0) for n in range(12))
+    return Proportions(
+        standard="Fictus primus",
+        chosen=True,
+        indices=tuple(
+            SizeIndex(
+                element=element,
+                codes=("GL", "SC"),
+                individuals=tuple(float(v) for v in middle + 0.02 * rng.standard_normal(9)),
+                draws=middle + 0.005 * rng.standard_normal(N_DRAWS),
+                rows=(),
+            )
+            for element, middle in (("humerus", -0.2), ("femur", 0.03))
+        ),
+        ratios=tuple(
+            LimbRatio(key=key, title=title, draws=draws(0.3), relatives=living, rows=())
+            for key, title in (
+                ("humerus_over_femur", "Humerus over femur"),
+                ("a", "Skull over leg"),
+            )
+        ),
+        findings=(),
+    )
+
+
+def make_measure_next() -> WhatNext:
+    return WhatNext(
+        in_table=(
+            MeasureNext(
+                specimen_id="bone-007",
+                ref=ref("specimens", 8, "bone-007"),
+                code=("femur", "CD"),
+                skeleton_gain=0.004,
+                mass_gain=0.021,
+            ),
+        ),
+        further=(
+            MeasureNext(
+                specimen_id=None, ref=None, code=("ulna", "GL"), skeleton_gain=0.01, mass_gain=0.001
+            ),
+        ),
+        findings=(),
     )
 
 
@@ -724,6 +775,8 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         unanswered={},
         findings=tuple(f for result in results for f in result.findings),
         doubts=skeleton.doubts,
+        measure_next=make_measure_next(),
+        proportions=make_proportions(np.random.default_rng(8)),
     )
 
 
@@ -755,6 +808,8 @@ def empty_run() -> Run:
     return dataclasses.replace(
         make_run("Nothing yet"),
         skeleton=None,
+        measure_next=None,
+        proportions=None,
         relatives=None,
         sections=None,
         body=None,

@@ -16,6 +16,8 @@ UNITS_ON_AXES = {
     "standing_body": set(),
     "fat_states": set(),
     "skeleton_means": {"%"},
+    "size_index": {"length /"},  # the logarithm of a ratio has no unit
+    "limb_proportions": {"log scale"},
     "leg_bone_fits": {"kg", "mm"},
     "leave_one_out_errors": {"%"},
     "blind_proof": {"kg"},

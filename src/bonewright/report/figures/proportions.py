@@ -78,7 +78,7 @@ def _panel(ratio: LimbRatio, *, last: bool) -> Panel:
     ]
     x = alt.X(
         "value:Q",
-        scale=alt.Scale(type="log", nice=False, zero=False),
+        scale=alt.Scale(type="log", nice=False),
         title="Ratio, as multiple of the average animal's (log scale)" if last else None,
         axis=alt.Axis(labels=last, ticks=last, tickCount=6),
     )
