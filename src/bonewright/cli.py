@@ -119,6 +119,7 @@ def run(
     from bonewright.report.as_json import findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
     from bonewright.report.still_missing import still_missing
+    from bonewright.report.wording import doubt_state
     from bonewright.study.load import load_study
 
     study = load_study(folder)
@@ -150,8 +151,7 @@ def run(
     if open_doubts:
         _say(f"Doubtful rows to decide on: {len(open_doubts)}")
         for doubt in open_doubts:
-            held = "held out" if doubt.held_out else "used"
-            _say(f"  {doubt.ref.words()}: {doubt.kind} ({held}); {doubt.mend}")
+            _say(f"  {doubt.ref.words()}: {doubt.kind} ({doubt_state(doubt)}); {doubt.mend}")
     missing = still_missing(result)
     if missing:
         _say("Not said yet, and what to do next:")

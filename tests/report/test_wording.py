@@ -68,6 +68,9 @@ def test_a_title_is_cut_so_that_the_bone_can_still_be_told() -> None:
     title = "Leg bones: femur, breadth of the upper end (Bp)"
     assert short_title(title, letters=60) == title
     assert short_title(title, letters=36) == "Leg bones: femur (Bp)"
+    assert short_title("Published: beasts (two legs for four) (femur CD)", letters=40).endswith(
+        "(femur CD)"
+    )
     assert short_title("a very long title of a drawing indeed", letters=20).endswith(" …")
 
 

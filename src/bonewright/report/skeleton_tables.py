@@ -58,7 +58,8 @@ def average_table(run: "Run") -> TableBlock | None:
         ),
         rows=tuple(rows),
         notes=(
-            "n: individuals that have the measurement. Intervals hold 19 times in 20. The plain"
+            "n: individuals that have the measurement, at most: loose bones, neither paired nor"
+            " associated, may be of one animal. Intervals hold 19 times in 20. The plain"
             " mean knows nothing of what else an individual has left: it leans to the sizes of"
             " the few that have the bone." + (width if narrower else ""),
         ),

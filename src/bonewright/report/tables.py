@@ -6,7 +6,7 @@ from bonewright.findings import Caveat, Doubt, Exact, Finding, RowRef, Statement
 from bonewright.literature import PUBLICATIONS
 from bonewright.report.blocks import Notice, Paragraph, TableBlock, TableColumn
 from bonewright.report.methods import range_choice_words
-from bonewright.report.wording import plural, raised, rests_on_words, value_words
+from bonewright.report.wording import doubt_state, plural, raised, rests_on_words, value_words
 from bonewright.study.model import Decision, Source
 from bonewright.study.settings import Settings
 
@@ -148,18 +148,6 @@ def caveat_words(caveat: Caveat) -> str:
     return f"{text} Rows: {rows_words(caveat.rows)}." if caveat.rows else text
 
 
-def _state(doubt: Doubt) -> str:
-    if doubt.decided == "keep":
-        return "used: decided to keep"
-    if doubt.decided == "set aside":
-        return "not used: set aside"
-    if doubt.held_out:
-        return "held out until decided"
-    if doubt.kind == "shaped like another picture":
-        return "heard as a copy until decided"
-    return "used until decided"
-
-
 def doubts_table(doubts: tuple[Doubt, ...], *, caption: str) -> TableBlock | None:
     """Set the doubtful rows as a table."""
     if not doubts:
@@ -181,7 +169,7 @@ def doubts_table(doubts: tuple[Doubt, ...], *, caption: str) -> TableBlock | Non
                 doubt.kind,
                 doubt.found,
                 doubt.expected,
-                _state(doubt),
+                doubt_state(doubt),
             )
             for doubt in doubts
         ),

@@ -3,7 +3,7 @@
 import re
 import textwrap
 
-from bonewright.findings import Exact, Finding
+from bonewright.findings import Doubt, Exact, Finding
 from bonewright.quantity import Quantity, Summary, format_amount, format_interval
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "bone_words",
     "count_words",
     "counted_words",
+    "doubt_state",
     "element_rank",
     "interval_words",
     "mass_words",
@@ -162,12 +163,27 @@ def short_title(title: str, *, letters: int) -> str:
     """
     if len(title) <= letters:
         return title
-    opening, bracket, closing = title.partition(" (")
-    if bracket:
+    opening, bracket, closing = title.rpartition(" (")
+    if not bracket:
+        opening, closing = closing, ""
+    else:
         # 'femur, breadth of the upper end (Bp)' is still told by its code.
         opening = opening.partition(", ")[0]
     room = max(letters - len(bracket + closing), 12)
     return f"{textwrap.shorten(opening, room, placeholder=' …')}{bracket}{closing}"
+
+
+def doubt_state(doubt: Doubt) -> str:
+    """Say whether a doubtful row is used, and how."""
+    if doubt.decided == "keep":
+        return "used: decided to keep"
+    if doubt.decided == "set aside":
+        return "not used: set aside"
+    if doubt.held_out:
+        return "held out until decided"
+    if doubt.kind == "shaped like another picture":
+        return "heard as a copy until decided"
+    return "used until decided"
 
 
 def value_words(finding: Finding) -> str:
