@@ -1,6 +1,7 @@
 """Who may speak to the page."""
 
 import json
+import re
 from http.client import HTTPConnection
 
 import httpx
@@ -88,12 +89,16 @@ def test_every_answer_lets_nothing_load_from_elsewhere(insider: httpx.Client) ->
 
 
 def test_a_page_holds_no_inline_script_or_style(insider: httpx.Client) -> None:
-    for address in ("/", "/skeleton", "/testimony"):
+    for address in ("/", "/skeleton", "/sections", "/testimony"):
         text = insider.get(address).text
         assert "style=" not in text
         assert "<style" not in text
         assert 'src="/static/page.js"' in text
-        assert text.count("<script") == 1
+        scripts = re.findall(r"<script\b([^>]*)>(.*?)</script>", text, flags=re.DOTALL)
+        assert len(scripts) == text.count("<script") >= 1
+        for attributes, body in scripts:
+            assert re.search(r'src="/static/[a-z_]+\.js"', attributes)
+            assert body == ""
 
 
 def test_too_large_a_body_is_refused_before_it_is_read(insider: httpx.Client) -> None:
