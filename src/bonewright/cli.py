@@ -407,6 +407,42 @@ def hoops(
 
 
 @app.command()
+def methods(folder: Folder) -> None:
+    """Try other methods of mass from leg bones on the study's relatives."""
+    from bonewright.errors import NotEnoughEvidence
+    from bonewright.pipeline import run_study
+    from bonewright.relatives.methods_tried import try_methods
+    from bonewright.report.methods_tried import methods_page
+    from bonewright.study.atomic import write_atomically
+    from bonewright.study.load import load_study
+
+    study = load_study(folder)
+    result = run_study(study)
+    if result.relatives is None or result.relatives.joint is None:
+        raise NotEnoughEvidence(
+            "The methods could not be compared.",
+            needed="leg bones fitted together over the relatives",
+            found=result.unanswered.get("relatives", "too few relatives with the same bones"),
+            would_help="rows in relatives.csv and relative_measurements.csv",
+        )
+    tried = try_methods(
+        study.relatives,
+        study.relative_measurements,
+        bones=result.relatives.joint.bones,
+        trees=study.trees,
+        kept=study.kept,
+        set_aside=study.set_aside,
+    )
+    header = study.settings.study
+    page = methods_page(tried, title=header.title, invented=header.invented)
+    _say(page)
+    place = folder / "results" / "methods.md"
+    place.parent.mkdir(exist_ok=True)
+    write_atomically(place, page.encode("utf-8"))
+    _say(f"Kept as {place}")
+
+
+@app.command()
 def compare(
     earlier: Annotated[str, typer.Argument(help="A kept run, a study folder or an archive.")],
     later: Annotated[str, typer.Argument(help="The same: what to compare it with.")],

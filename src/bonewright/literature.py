@@ -330,8 +330,8 @@ PUBLICATIONS: dict[str, Publication] = dict(
         _publication(
             "Campione2014",
             "Campione, N. E., Evans, D. C., Brown, C. M. & Carrano, M. T. 2014. Body mass"
-            " estimation in non-avian bipeds using a theoretical conversion to quadruped stylopodial"
-            " proportions. Methods in Ecology and Evolution 5: 913-923.",
+            " estimation in non-avian bipeds using a theoretical conversion to quadruped"
+            " stylopodial proportions. Methods in Ecology and Evolution 5: 913-923.",
         ),
         _publication(
             "ChristiansenFarina2004",

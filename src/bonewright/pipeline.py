@@ -142,7 +142,7 @@ def run_study(
             bone_draws_mm=bone_draws,
             retransformation=choices.retransformation,
             blind_species=None if blind_proof is None else blind_proof.species,
-            question=_joint_question(study),
+            question=joint_question(study),
             equations=_equations(study),
             **judged,
             rng=_stream(study, "relatives"),
@@ -415,7 +415,7 @@ def _equations(study: Study) -> tuple[MassEquation, ...]:
     )
 
 
-def _joint_question(study: Study) -> JointQuestion:
+def joint_question(study: Study) -> JointQuestion:
     animal, tree = study.settings.animal, study.settings.tree
     names = (animal.scientific_name, animal.name)
     tips = study.tree_tips or ()

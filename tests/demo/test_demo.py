@@ -65,7 +65,7 @@ def test_demo_has_the_bones_and_witnesses_it_promises(run: Run, truth: Truth) ->
     # Four bones of each kind at mid-shaft, one femur at eight further places.
     assert len([section for section in own if section.position_fraction == 0.5]) == 12
     assert len(own) == 20
-    assert len([s for s in study.sections if s.specimen_id and s.outline_mm]) == 3
+    assert len([s for s in own if s.outline_mm]) == 3 + 8
     assert len([picture for picture in study.pictures if not picture.shows_mount]) == 24
     assert len([picture for picture in study.pictures if picture.checksum]) == 19
     assert len(study.accounts) == 9

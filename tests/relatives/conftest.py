@@ -1,10 +1,13 @@
 """Random trees, and the plain dense algebra that the walks over the tree must equal."""
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from bonewright.relatives.tree_algebra import Traversal, traversal_of
 from bonewright.study.flat_tree import FlatTree
 
 
@@ -68,3 +71,49 @@ def random_tree() -> Callable[..., FlatTree]:
 @pytest.fixture(scope="session")
 def shared_paths() -> Callable[[FlatTree], np.ndarray]:
     return _shared_paths
+
+
+DESCENT = np.array([[0.020, 0.012], [0.012, 0.015]])
+OWN = np.array([[0.006, -0.002], [-0.002, 0.004]])
+"""Covariances of two bones' deviations in simulated birds, over the tree's height."""
+
+
+class SimulatedBirds(NamedTuple):
+    """A time tree, ln masses (n, 1) and two ln bones (n, 2) of its tips."""
+
+    tree: FlatTree
+    traversal: Traversal
+    mass_ln: NDArray[np.float64]
+    bones_ln: NDArray[np.float64]
+
+
+@pytest.fixture(scope="session")
+def birds() -> Callable[..., SimulatedBirds]:
+    """Let two bones follow mass, with deviations by descent and of each species' own.
+
+    ``evolving`` lets mass itself evolve along the tree; otherwise each species draws its own.
+    """
+
+    def simulate(n: int, seed: int, *, evolving: bool = False) -> SimulatedBirds:
+        tree = _random_tree(seed, n, timed=True)
+        rng = np.random.default_rng(seed + 100)
+        step = np.sqrt(tree.length / np.max(tree.depth))[:, None]
+        value = step * rng.normal(size=(tree.parent.size, 3))
+        for node in range(tree.parent.size - 2, -1, -1):
+            value[node] += value[tree.parent[node]]
+        drift = value[tree.tip_nodes]
+        mass_ln = 1.2 * rng.normal(size=(n, 1))
+        if evolving:
+            mass_ln = 1.5 * drift[:, [2]] + 0.25 * mass_ln
+        bones_ln = np.array([3.5, 4.0]) + mass_ln * np.array([0.38, 0.42])
+        bones_ln = bones_ln + drift[:, :2] @ np.linalg.cholesky(DESCENT).T
+        bones_ln = bones_ln + rng.normal(size=(n, 2)) @ np.linalg.cholesky(OWN).T
+        return SimulatedBirds(tree, traversal_of(tree), mass_ln, bones_ln)
+
+    return simulate
+
+
+@pytest.fixture(scope="session")
+def true_covariances() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return those of the simulated birds: by descent over the tree's height, and own."""
+    return DESCENT, OWN

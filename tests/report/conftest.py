@@ -31,6 +31,7 @@ from bonewright.movement.stresses import LegBone
 from bonewright.pipeline import Run
 from bonewright.quantity import Quantity, Summary
 from bonewright.relatives.leg_bones import BlindProofResult, LegBoneFit, RelativesResult
+from bonewright.relatives.results import Foretold, JointLine, JointTrial, ProofScore
 from bonewright.report.blocks import Document
 from bonewright.report.document import document_of
 from bonewright.sections.properties import MeasuredSection, SectionProperties, SectionsResult
@@ -262,8 +263,51 @@ def make_relatives(rng: np.random.Generator, species: tuple[str, ...]) -> Relati
             n_of="species",
         ),
     )
+    each = tuple(
+        Foretold(species=name, known_kg=kg, low_kg=0.8 * kg, middle_kg=1.04 * kg, high_kg=1.3 * kg)
+        for name, kg in zip(species, mass.tolist(), strict=True)
+    )
+    trial = JointTrial(
+        name="least circumferences",
+        bones=(("femur", "CD"), ("tibiotarsus", "CD")),
+        group="",
+        tests=tuple(
+            ProofScore(
+                name=name,
+                n=len(species),
+                error_percent=9.0,
+                mean_ratio=1.02,
+                coverage_percent=95.0,
+                log_score=0.6,
+            )
+            for name in ("a quarter left out in turn", "heaviest fifth left out")
+        ),
+        score=0.6,
+    )
+    joint = JointLine(
+        bones=trial.bones,
+        species=species,
+        mass_draws_kg=lognormal(rng, 15.2, 0.1),
+        trial=trial,
+        trials=(trial,),
+        each_left_out=each,
+        heaviest_out=each[-3:],
+        heaviest_kg=float(mass.max()),
+        heavy_percent=80.0,
+        by_descent_percent=40.0,
+        misfit_p=0.4,
+        lines_percent=6.0,
+        n_trees=1,
+        placed="at the root of the tree, kin to all relatives alike",
+        rows=(),
+    )
     return RelativesResult(
-        fits=fits, chosen=("femur", "CD"), blind_proof=proof, doubts=(), findings=findings
+        fits=fits,
+        chosen=("femur", "CD"),
+        blind_proof=proof,
+        doubts=(),
+        findings=findings,
+        joint=joint,
     )
 
 

@@ -18,6 +18,7 @@ UNITS_ON_AXES = {
     "skeleton_means": {"%"},
     "size_index": {"length /"},  # the logarithm of a ratio has no unit
     "limb_proportions": {"log scale"},
+    "foretold_relatives": {"kg", "of known mass"},
     "leg_bone_fits": {"kg", "mm"},
     "leave_one_out_errors": {"%"},
     "blind_proof": {"kg"},

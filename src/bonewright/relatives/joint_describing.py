@@ -161,8 +161,8 @@ def _choice(line: JointLine) -> Finding:
         value=Statement(text=text + ". As the best of several it is a little flattered."),
         how=HowGot(
             formula=(
-                "greatest mean log density of known ln masses, over relatives left out one by one,"
-                " by family (covariances kept), and the heaviest fifth out (all refitted)"
+                "greatest mean log density of known ln masses, over relatives left out by quarters,"
+                " by families, and the heaviest fifth, everything refitted each time"
             ),
             inputs=(_KEY,),
         ),

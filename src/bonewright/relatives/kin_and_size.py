@@ -14,7 +14,6 @@ Tried on birds, the rule was chosen on some orders and tested on others:
 ``docs/proof-of-mass-from-relatives.md``.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +23,6 @@ from bonewright.relatives.mass_posterior import MassPosterior, mixed, on_grid_of
 from bonewright.relatives.places import (
     Place,
     at_new_tip,
-    joined,
-    left_out_together,
     places_of_all,
     taken,
     without_each,
@@ -113,27 +110,6 @@ class KinAndSize:
             groups=self.table.groups[rows],
         )
 
-    def of_groups_left_out(
-        self, groups: Sequence[NDArray[np.bool_]]
-    ) -> tuple[NDArray[np.int64], MassPosterior]:
-        """Predict the relatives of each group (n_tips,) from all others, covariances kept.
-
-        Returns the rows predicted, group after group, and their masses.
-        """
-        each = [np.flatnonzero(group & self.observed) for group in groups]
-        kin, size = (
-            joined(
-                [
-                    taken(left_out_together(fit, group), rows)
-                    for group, rows in zip(groups, each, strict=True)
-                ]
-            )
-            for fit in (self.kin, self.size)
-        )
-        rows = np.concatenate(each)
-        told = self._read(kin, size, self.table.bones_ln[rows], groups=self.table.groups[rows])
-        return rows, told
-
     def of_new_tip(
         self, traversal: Traversal, tip: str, *, bones_ln: Array, groups: Array
     ) -> tuple[MassPosterior, Array]:
@@ -158,6 +134,7 @@ class KinAndSize:
             self.size,
             size,
             turned - size.measurements,
+            n_bones=bones_ln.shape[1],
             terms=lambda mass_ln: self.terms(mass_ln, groups),
         )
 
@@ -183,7 +160,13 @@ class KinAndSize:
             coefficients=np.broadcast_to(-rotation[:, :1], (n, n_traits, 1)),
             covariance=np.zeros((n, n_traits, 1, 1)),
         )
-        by_kin = read_back(self.kin, as_line, gap, terms=lambda mass_ln: mass_ln[..., None])
+        by_kin = read_back(
+            self.kin,
+            as_line,
+            gap,
+            n_bones=bones_ln.shape[1],
+            terms=lambda mass_ln: mass_ln[..., None],
+        )
         return mixed(by_size, on_grid_of(by_kin, by_size), share_of_first=self._heavy(by_size))
 
 

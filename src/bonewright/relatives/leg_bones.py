@@ -43,6 +43,7 @@ __all__ = [
     "LegBoneFit",
     "RelativesResult",
     "mass_from_leg_bones",
+    "rows_out",
 ]
 
 LEAST_SPECIES = 5
@@ -100,7 +101,7 @@ def mass_from_leg_bones(
         If the average bone may be of no length.
     """
     doubts = relatives_doubts(relatives, relative_measurements, kept=kept, set_aside=set_aside)
-    out = _rows_out(relatives, relative_measurements, doubts, set_aside=set_aside)
+    out = rows_out(relatives, relative_measurements, doubts, set_aside=set_aside)
     points = points_by_measurement(
         (row for row in relatives if row.ref not in out),
         (row for row in relative_measurements if row.ref not in out),
@@ -208,13 +209,14 @@ def _out_of_joint(
     return tuple(found)
 
 
-def _rows_out(
+def rows_out(
     relatives: Sequence[Relative],
     measurements: Sequence[RelativeMeasurement],
     doubts: Sequence[Doubt],
     *,
     set_aside: frozenset[tuple[str, str]],
 ) -> frozenset[RowRef]:
+    """Return the rows that no fit may use: in doubt and not kept, or set aside."""
     refs = (*(row.ref for row in relatives), *(row.ref for row in measurements))
     aside = {ref for ref in refs if (ref.table, ref.row_id) in set_aside}
     held = {doubt.ref for doubt in doubts if doubt.held_out and doubt.decided != "keep"}

@@ -81,6 +81,7 @@ def read_back(
     place: Place,
     gap: Array,
     *,
+    n_bones: int,
     terms: Callable[[Array], Array],
 ) -> MassPosterior:
     """Find which masses explain each animal's bones at its place.
@@ -93,6 +94,8 @@ def read_back(
         One row an animal.
     gap : (n_animals, n_bones) float
         The bones in the fit's basis less what the place expects of them.
+    n_bones : int
+        How many bones tell the mass, for what the covariances were bent to them.
     terms : callable
         From ln masses (n_animals, n_grid) to predictors (n_animals, n_grid, n_predictors), the
         first of which is ln mass less a constant. Every mass is as likely beforehand.
@@ -115,14 +118,15 @@ def read_back(
     lines += place.variance[:, None]
     weights, weight_shares = _weight_nodes(fit.tail_freedom)
     scales, scale_shares = _scale_nodes(fit.degrees_of_freedom - fit.rotation.shape[0] + 1)
+    scales = scales * _fitted_to(n_bones, fit.degrees_of_freedom)
     parts = []
-    n_bones = fit.rotation.shape[0]
+    n_traits = fit.rotation.shape[0]
     for weight, weight_share in zip(weights, weight_shares, strict=True):
         variance = lines + 1.0 / weight
         log_variance = np.log(np.prod(variance, axis=2))
         distance = np.sum(error**2 / variance, axis=2)
         for scale, scale_share in zip(scales, scale_shares, strict=True):
-            log_part = -0.5 * (log_variance + distance / scale + n_bones * np.log(scale))
+            log_part = -0.5 * (log_variance + distance / scale + n_traits * np.log(scale))
             parts.append(log_part + np.log(weight_share * scale_share))
     stacked = np.array(parts)
     highest = np.max(stacked, axis=0)
@@ -163,6 +167,19 @@ def _weight_nodes(freedom: float | None) -> tuple[Array, Array]:
     log_weight = np.linspace(np.log(0.01), np.log(6.0), _WEIGHT_NODES)
     share = np.exp(0.5 * freedom * (log_weight - np.exp(log_weight)))
     return np.exp(log_weight), share / share.sum()
+
+
+def _fitted_to(n_bones: int, freedom: int) -> float:
+    """Return by how much the plugged-in covariances understate the error of ln mass, squared.
+
+    The covariance that weighs the bones was fitted to them: with few species it finds weights
+    that suit these too well. For one covariance of normal bones the sensitivity comes out too
+    great by f / (f - p - 1) and the weights cost 1 + (p - 1) / (f - p) more, p bones on f
+    degrees of freedom (moments of the inverse Wishart). Two covariances cost somewhat more,
+    which is not corrected: the proof shows what is left.
+    """
+    p, f = n_bones, freedom
+    return f / max(f - p - 1, 2) * (1 + (p - 1) / max(f - p, 2))
 
 
 def _scale_nodes(freedom: int) -> tuple[Array, Array]:

@@ -1,6 +1,5 @@
 """What a fit of several measurements on a tree says of a species before it is measured."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -14,7 +13,6 @@ from bonewright.relatives.two_covariances import TwoCovariances, Walked, walked_
 __all__ = [
     "Place",
     "at_new_tip",
-    "joined",
     "left_out_together",
     "places_of_all",
     "taken",
@@ -97,11 +95,6 @@ def _place(fit: TwoCovariances, walked: Walked, coefficients: Array, covariance:
 def taken(place: Place, rows: NDArray[np.int64]) -> Place:
     """Keep the places of some tips."""
     return Place(*(array[rows] for array in place))
-
-
-def joined(places: Sequence[Place]) -> Place:
-    """Put places one after the other."""
-    return Place(*(np.concatenate(arrays) for arrays in zip(*places, strict=True)))
 
 
 def left_out_together(fit: TwoCovariances, group: NDArray[np.bool_]) -> Place:

@@ -32,7 +32,7 @@ __all__ = [
 
 Model = Literal["brownian", "lambda", "ornstein-uhlenbeck"]
 
-ONE_TIME = 1e-6
+ONE_TIME = 1e-4
 """Tips whose distances from the root differ by no more than this share end at one time."""
 
 

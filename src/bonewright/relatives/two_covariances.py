@@ -35,9 +35,6 @@ _LEAST_DESCENT = 1e-6
 _LEAST_OWN = 1e-5
 _SPECIES_BEFOREHAND = 2.0
 _OWN_BEFOREHAND = 0.1
-_ROUNDS_OF_WEIGHTS = 6
-_STEPS_A_ROUND = 10
-_WEIGHTS_STAND = 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +47,8 @@ class TwoCovariances:
     (n_measurements, n_predictors, n_predictors) are in that basis. ``weight`` (n_tips,): own
     variance is its reciprocal. ``descent`` and ``own`` are the two covariances in the units
     given. ``tail_freedom`` is the t's, None for normal. ``objective`` is minus the
-    restricted log likelihood, less a constant, at the last weights.
+    restricted log likelihood, less a constant, at the last weights; ``curvature`` what the
+    search for it learnt, for like fits to go on from.
     """
 
     traversal: Traversal
@@ -69,6 +67,7 @@ class TwoCovariances:
     degrees_of_freedom: int
     objective: float
     unit_length: float
+    curvature: Array | None
 
 
 class Walked(NamedTuple):
@@ -87,6 +86,19 @@ class Walked(NamedTuple):
     variance: Array
     mean: Array
     objective: float
+
+
+class _Precision(NamedTuple):
+    """When to stop: rounds of weights, steps a round, least gain of a step, change of weights."""
+
+    rounds: int
+    steps: int
+    gain: float
+    weights: float
+
+
+_FIRST = _Precision(rounds=8, steps=10, gain=1e-3, weights=0.03)
+_GOING_ON = _Precision(rounds=4, steps=8, gain=1e-2, weights=0.1)
 
 
 class _Data(NamedTuple):
@@ -182,7 +194,14 @@ def fit_two_covariances(
                 for covariance in (start.descent, start.own)
             ]
         )
-    factors, weight = _fitted(data, factors, weight, lower=lower, tail_freedom=tail_freedom)
+    factors, weight, curvature = _fitted(
+        data,
+        factors,
+        weight,
+        lower=lower,
+        tail_freedom=tail_freedom,
+        curvature=None if start is None else start.curvature,
+    )
     descent, own = _covariances(factors, lower)
     rotation, ratio = _diagonalised(descent, own)
     walked = _walk(data, rotation, ratio, weight)
@@ -203,6 +222,7 @@ def fit_two_covariances(
         degrees_of_freedom=data.freedom,
         objective=walked.objective - data.freedom * float(np.linalg.slogdet(whitened)[1]),
         unit_length=traversal.height,
+        curvature=curvature,
     )
 
 
@@ -213,28 +233,37 @@ def _fitted(
     *,
     lower: tuple[NDArray[np.intp], NDArray[np.intp]],
     tail_freedom: float | None,
-) -> tuple[Array, Array]:
-    """Find the factors of both covariances, and the species' weights, in turns."""
+    curvature: Array | None,
+) -> tuple[Array, Array, Array | None]:
+    """Find the factors of both covariances, and the species' weights, in turns.
+
+    ``curvature`` is the inverse curvature that a like fit ended with, to go on from.
+    """
     if tail_freedom is None:
-        return descend(
-            lambda at: _objective(at, data, weight, lower), factors, iterations=400
-        ).point, weight
-    curvature = None
-    for _ in range(_ROUNDS_OF_WEIGHTS):
         found = descend(
             partial(_objective, data=data, weight=weight, lower=lower),
             factors,
-            iterations=_STEPS_A_ROUND,
-            tolerance=1e-3,
+            iterations=400,
+            inverse_curvature=curvature,
+        )
+        return found.point, weight, found.inverse_curvature
+    # A fit that goes on from a like one has little left to find.
+    precision = _FIRST if curvature is None else _GOING_ON
+    for _ in range(precision.rounds):
+        found = descend(
+            partial(_objective, data=data, weight=weight, lower=lower),
+            factors,
+            iterations=precision.steps,
+            tolerance=precision.gain,
             inverse_curvature=curvature,
         )
         factors, curvature = found.point, found.inverse_curvature
         rotation, ratio = _diagonalised(*_covariances(factors, lower))
         before = weight
         weight = _weights(_walk(data, rotation, ratio, weight), weight, data.observed, tail_freedom)
-        if np.max(np.abs(np.log(weight / before))) < _WEIGHTS_STAND:
+        if np.max(np.abs(np.log(weight / before))) < precision.weights:
             break
-    return factors, weight
+    return factors, weight, curvature
 
 
 def _spread_about_lines(data: _Data) -> Array:

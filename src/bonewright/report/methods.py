@@ -63,9 +63,10 @@ def _relatives(settings: Settings) -> tuple[Block, ...]:
             " tree of their kinship. What kin share and what each species has for itself may each"
             " run together in all bones, so that a stout bird is not counted once a bone. Given"
             " the average bones and the animal's place in the tree, the fit says how probable each"
-            " mass is. Which bones enter was chosen by foretelling relatives of known mass: one"
-            " by one, family by family, and the heaviest from the lighter. Single bones are shown"
-            " beside it: they rest on the same relatives and would count the evidence twice.",
+            " mass is. Which bones enter was chosen by foretelling relatives of known mass: a"
+            " quarter from the rest, families from others, and the heaviest from the lighter."
+            " Single bones are shown beside it: they rest on the same relatives and would count the"
+            " evidence twice.",
         ),
         Formula(
             text="ln(bones) = a + b · ln(mass) + c · ln(mass)² + descent + own",

@@ -39,7 +39,7 @@ def _panel(
     scale = alt.Scale(type="log", domain=list(reach), nice=False)
     axis = alt.Axis(
         values=[ratio for ratio in _RATIOS if reach[0] <= ratio <= reach[1]],
-        title="Foretold over known mass" if left else None,
+        title="Foretold mass (of known mass)" if left else None,
         format="~g",
     )
     colour = alt.Color(
@@ -60,7 +60,7 @@ def _panel(
             x=x, y=alt.Y("middle:Q", scale=scale, axis=axis), color=colour, shape=shape
         ),
     ).properties(
-        width=262,
+        width=258,
         height=190,
         title=alt.TitleParams(title, frame="group", color=INK, anchor="start"),
     )
@@ -73,7 +73,9 @@ def foretold_relatives(line: JointLine) -> Chart:
         2.0, *(max(one.high_kg / one.known_kg, one.known_kg / one.low_kg) for one in every)
     )
     reach = (1 / min(1.05 * furthest, 5.0), min(1.05 * furthest, 5.0))
-    panels = [_panel(line.each_left_out, title="Each left out in turn", reach=reach, left=True)]
+    panels = [
+        _panel(line.each_left_out, title="A quarter left out in turn", reach=reach, left=True)
+    ]
     if line.heaviest_out:
         panels.append(
             _panel(
@@ -90,7 +92,7 @@ def foretold_relatives_caption(line: JointLine) -> str:
     """Say what the marks of the figure mean."""
     text = (
         f"n = {len(line.each_left_out)} living species. Each mark is"
-        " a relative of known mass foretold without it from its"
+        " a relative of known mass foretold without it and a quarter of the others from its"
         f" {plural(len(line.bones), 'measurement')} together: median and 95 % interval over the"
         " known mass; on the dashed line it is right."
         f" The intervals hold {sum(map(_holds, line.each_left_out))} of"
