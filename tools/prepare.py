@@ -67,6 +67,8 @@ def install(kind: str) -> None:
         uv, "pip", "install", "--quiet", "--python", python,
         "--no-deps", "--no-build-isolation", "--editable", ROOT,
     )  # fmt: skip
+    print("Compiling what only has to be compiled once.")
+    run(python, ROOT / "tools" / "warm_up.py")
     marks[kind].write_text(state)
 
 

@@ -6,7 +6,7 @@ VIEW = StepView(
     key="relatives",
     title="Relatives",
     lead=(
-        "Living species whose body mass is known. The line between their leg bones and "
-        "their mass is read off at the lost animal's bones, and tried on a living animal unseen."
+        "Living species whose body mass is known. Several leg bones together, on the tree of the "
+        "relatives, say what the lost animal weighed; the same was tried on relatives unseen."
     ),
 )
