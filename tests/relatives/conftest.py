@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from bonewright.findings import RowRef
 from bonewright.relatives.tree_algebra import Traversal, traversal_of
 from bonewright.study.flat_tree import FlatTree
+from bonewright.study.model import Relative, RelativeMeasurement
 
 
 def _random_tree(
@@ -117,3 +119,54 @@ def birds() -> Callable[..., SimulatedBirds]:
 def true_covariances() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return those of the simulated birds: by descent over the tree's height, and own."""
     return DESCENT, OWN
+
+
+KEYS = (("femur", "CD"), ("tibiotarsus", "CD"))
+
+
+def _rows_of(
+    world: SimulatedBirds, *, flightless: NDArray[np.bool_] | None = None
+) -> tuple[list[Relative], list[RelativeMeasurement]]:
+    """Write simulated birds as rows: two least circumferences each, families of eight."""
+    relatives, measurements = [], []
+    for place, name in enumerate(world.traversal.tip_names):
+        relatives.append(
+            Relative(
+                ref=RowRef(table="relatives", row=place + 2, row_id=name),
+                species=name,
+                family=f"Family {place // 8}",
+                locomotion="walker",
+                flight="flightless" if flightless is not None and flightless[place] else "flying",
+                body_mass_kg=float(np.exp(world.mass_ln[place, 0])),
+                n_weighed=None,
+                source_id=None,
+            )
+        )
+        for bone, (element, code) in enumerate(KEYS):
+            row_id = f"{name} {element}"
+            measurements.append(
+                RelativeMeasurement(
+                    ref=RowRef(table="relative_measurements", row=place + 2, row_id=row_id),
+                    species=name,
+                    element=element,
+                    code=code,
+                    value_mm=float(np.exp(world.bones_ln[place, bone])),
+                    n_measured=None,
+                    source_id=None,
+                )
+            )
+    return relatives, measurements
+
+
+@pytest.fixture(scope="session")
+def rows_of() -> Callable[..., tuple[list[Relative], list[RelativeMeasurement]]]:
+    return _rows_of
+
+
+@pytest.fixture(scope="session")
+def relative_rows(
+    birds: Callable[..., SimulatedBirds],
+) -> tuple[list[Relative], list[RelativeMeasurement], FlatTree]:
+    """Return the rows of 40 simulated birds, every third flightless, and their tree."""
+    world = birds(40, 52)
+    return *_rows_of(world, flightless=np.arange(40) % 3 == 0), world.tree

@@ -1,12 +1,12 @@
 """The lost animal hung in trees, and the line of all its leg bones together."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
-from bonewright.findings import RowRef
 from bonewright.relatives.gathering import points_by_measurement
 from bonewright.relatives.in_trees import (
     TreePlace,
@@ -17,7 +17,6 @@ from bonewright.relatives.in_trees import (
     star_of,
 )
 from bonewright.relatives.joint_line import JointQuestion, joint_line
-from bonewright.study.model import Relative, RelativeMeasurement
 
 KEYS = (("femur", "CD"), ("tibiotarsus", "CD"))
 
@@ -131,38 +130,12 @@ def test_ages_are_refused_on_a_tree_that_tells_no_time(world, random_tree) -> No
         masses_on_tree(task)
 
 
-def rows_of(world, *, flightless=None) -> tuple[list[Relative], list[RelativeMeasurement]]:
-    relatives, measurements = [], []
-    for place, name in enumerate(world.traversal.tip_names):
-        relatives.append(
-            Relative(
-                ref=RowRef(table="relatives", row=place + 2, row_id=name),
-                species=name,
-                family=f"Family {place // 8}",
-                locomotion="walker",
-                flight="flightless" if flightless is not None and flightless[place] else "flying",
-                body_mass_kg=float(np.exp(world.mass_ln[place, 0])),
-                n_weighed=None,
-                source_id=None,
-            )
-        )
-        for bone, (element, code) in enumerate(KEYS):
-            row_id = f"{name} {element}"
-            measurements.append(
-                RelativeMeasurement(
-                    ref=RowRef(table="relative_measurements", row=place + 2, row_id=row_id),
-                    species=name,
-                    element=element,
-                    code=code,
-                    value_mm=float(np.exp(world.bones_ln[place, bone])),
-                    n_measured=None,
-                    source_id=None,
-                )
-            )
-    return relatives, measurements
+@pytest.fixture(scope="module")
+def ask(rows_of):
+    return partial(_ask, rows_of)
 
 
-def ask(world, *, mass_ln=1.0, question=None, blind=None, shift=0.0, flightless=None):
+def _ask(rows_of, world, *, mass_ln=1.0, question=None, blind=None, shift=0.0, flightless=None):
     relatives, measurements = rows_of(world, flightless=flightless)
     middle = np.array([3.5, 4.0]) + mass_ln * np.array([0.38, 0.42]) + shift
     rng = np.random.default_rng(1)
@@ -180,7 +153,7 @@ def ask(world, *, mass_ln=1.0, question=None, blind=None, shift=0.0, flightless=
     )
 
 
-def test_the_mass_of_an_animal_that_follows_the_law_comes_back(world) -> None:
+def test_the_mass_of_an_animal_that_follows_the_law_comes_back(world, ask) -> None:
     line = ask(world).line
     low, middle, high = np.quantile(np.log(line.mass_draws_kg), [0.025, 0.5, 0.975])
     assert low < 1.0 < high
@@ -195,12 +168,12 @@ def test_the_mass_of_an_animal_that_follows_the_law_comes_back(world) -> None:
     assert len(line.heaviest_out) == 12
 
 
-def test_a_giant_is_asked_without_its_kin_and_an_ordinary_animal_with(world) -> None:
+def test_a_giant_is_asked_without_its_kin_and_an_ordinary_animal_with(world, ask) -> None:
     assert ask(world, mass_ln=4.0).line.heavy_percent > 95
     assert ask(world, mass_ln=-0.5).line.heavy_percent < 20
 
 
-def test_a_relative_left_out_is_foretold_without_itself(world) -> None:
+def test_a_relative_left_out_is_foretold_without_itself(world, ask) -> None:
     names = world.traversal.tip_names
     blind = ask(world, blind=names[9]).blind
     assert blind is not None
@@ -216,7 +189,7 @@ def replace_mass(world, place: int, more: float):
     return world._replace(mass_ln=mass_ln)
 
 
-def test_trees_share_out_the_draws_and_a_sample_of_one_tree_changes_little(world) -> None:
+def test_trees_share_out_the_draws_and_a_sample_of_one_tree_changes_little(world, ask) -> None:
     one = ask(world).line
     many = ask(world, question=JointQuestion(trees=(world.tree,) * 5)).line
     assert many.n_trees == 5
@@ -226,7 +199,7 @@ def test_trees_share_out_the_draws_and_a_sample_of_one_tree_changes_little(world
     )
 
 
-def test_a_group_that_is_stouter_gets_a_line_of_its_own(world) -> None:
+def test_a_group_that_is_stouter_gets_a_line_of_its_own(world, ask) -> None:
     flightless = np.arange(60) % 3 == 0
     stouter = world._replace(bones_ln=world.bones_ln + 0.35 * flightless[:, None])
     question = JointQuestion(trees=(world.tree,), flight="flightless")
@@ -235,12 +208,12 @@ def test_a_group_that_is_stouter_gets_a_line_of_its_own(world) -> None:
     assert abs(np.median(np.log(line.mass_draws_kg)) - 1.0) < 0.3
 
 
-def test_without_a_tree_species_are_taken_for_independent_and_it_is_said(world) -> None:
+def test_without_a_tree_species_are_taken_for_independent_and_it_is_said(world, ask) -> None:
     line = ask(world, question=JointQuestion()).line
     assert line.n_trees == 0
     assert "no tree" in line.placed
 
 
-def test_too_few_relatives_have_no_joint_line(birds) -> None:
+def test_too_few_relatives_have_no_joint_line(birds, ask) -> None:
     with pytest.raises(NotEnoughEvidence):
         ask(birds(6, 32))

@@ -158,12 +158,10 @@ def mass_from_leg_bones(
             )
         except BonewrightError as missing:
             why_not = str(missing)
-        findings.extend(
-            joint_findings(
-                None if evidence is None else evidence.line,
-                why_not=why_not,
-                held_out=_out_of_joint(evidence, relatives, relative_measurements, out),
-            )
+        findings[:0] = joint_findings(
+            None if evidence is None else evidence.line,
+            why_not=why_not,
+            held_out=_out_of_joint(evidence, relatives, relative_measurements, out),
         )
     proof = None
     if blind_species is not None:

@@ -159,7 +159,7 @@ def blind_proof(proof: BlindProofResult) -> Chart:
         joint = proof.joint
         rows.append(
             IntervalRow(
-                label="all together (enters the verdict)",
+                label="several together",
                 middle=joint.middle_kg,
                 outer=(joint.low_kg, joint.high_kg),
                 colour=VERDICT if proof.held else LOST,
@@ -196,7 +196,9 @@ def blind_proof(proof: BlindProofResult) -> Chart:
 
 def blind_proof_caption(proof: BlindProofResult) -> str:
     """Say what the marks of the figure mean."""
-    together = "The first row takes several bones together. " if proof.joint is not None else ""
+    together = ""
+    if proof.joint is not None:
+        together = "The first row takes several bones together, as the verdict does. "
     return (
         f"{together}Each row predicts {proof.species} from one leg-bone measurement with that"
         f" species left out of the line (n = {plural(len(proof.predicted), 'measurement')}):"
