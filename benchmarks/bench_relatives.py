@@ -30,6 +30,7 @@ from bonewright.relatives.tree_algebra import (
     traversal_of,
 )
 from bonewright.relatives.tree_samples import fit_over_trees
+from bonewright.relatives.two_covariances import fit_two_covariances
 from bonewright.study.flat_tree import FlatTree
 
 REPOSITORY = Path(__file__).parents[1]
@@ -214,6 +215,26 @@ def leaving_out(n_tips: int) -> None:
     )
 
 
+def joint_growth(sizes: tuple[int, ...]) -> None:
+    print("\nJoint model of three bones, two covariances, t10 tails, from scratch")
+    print(f"{'tips':>8} {'fit (s)':>10} {'us a tip':>9}")
+    times = []
+    for n_tips in sizes:
+        rng = np.random.default_rng(n_tips)
+        tree = coalescent(n_tips, rng)
+        bones = traits(tree, 3, scale=0.7, rng=rng)
+        mass_ln = rng.normal(size=(n_tips, 1))
+        traversal = traversal_of(tree)
+
+        def fit(t=traversal, x=mass_ln, y=0.3 * bones + 0.4 * mass_ln) -> None:
+            fit_two_covariances(t, x, y, tail_freedom=10.0)
+
+        times.append(least_time(fit, 2))
+        print(f"{n_tips:8d} {times[-1]:10.3f} {1e6 * times[-1] / n_tips:9.1f}")
+    exponent = np.polyfit(np.log(sizes), np.log(times), 1)[0]
+    print(f"time grows as tips to the power {exponent:.3f}")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="small sizes only")
@@ -223,6 +244,7 @@ def main() -> None:
     print(f"OPENBLAS_CORETYPE: {os.environ.get('OPENBLAS_CORETYPE', 'not set')}")
     beside_dense((100, 300, 1000) if quick else (100, 300, 1000, 3000))
     growth((1_000, 10_000) if quick else (1_000, 10_000, 100_000, 1_000_000))
+    joint_growth((1_000, 10_000) if quick else (1_000, 10_000, 100_000))
     recorded_reference()
     many_trees(100 if quick else 1000, 300, 6, workers=2)
     leaving_out(400)
