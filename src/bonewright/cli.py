@@ -85,12 +85,11 @@ def check(folder: Folder) -> None:
     if problems:
         _print_problems(problems)
         raise typer.Exit(1)
-    from bonewright.pipeline import run_study
-    from bonewright.study.load import load_study
     from bonewright.study.remarks import remarks
 
-    study = load_study(folder)
-    doubts = [doubt for doubt in run_study(study).doubts if doubt.decided is None]
+    result = _computed(folder)
+    study = result.study
+    doubts = [doubt for doubt in result.doubts if doubt.decided is None]
     _say("No problems found.")
     for remark in remarks(study):
         _say(f"Worth knowing: {remark}")
@@ -115,21 +114,21 @@ def run(
     ] = "",
 ) -> None:
     """Compute everything and print the verdict."""
-    from bonewright.pipeline import run_study
+    if cluster:
+        from bonewright.cluster import on_cluster
+        from bonewright.pipeline import run_study
+        from bonewright.study.load import load_study
+
+        study = load_study(folder)
+        with on_cluster(cluster) as spread:
+            result = run_study(study, spread=spread)
+    else:
+        result = _computed(folder)
     from bonewright.report.as_json import findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
     from bonewright.report.still_missing import still_missing
     from bonewright.report.wording import doubt_state
-    from bonewright.study.load import load_study
 
-    study = load_study(folder)
-    if cluster:
-        from bonewright.cluster import on_cluster
-
-        with on_cluster(cluster) as spread:
-            result = run_study(study, spread=spread)
-    else:
-        result = run_study(study)
     saved = write_findings(result, folder)
     kept = keep_run(result, folder)
     if as_json:
@@ -168,11 +167,9 @@ def run(
 @app.command()
 def report(folder: Folder) -> None:
     """Write the report as PDF and as one HTML file."""
-    from bonewright.pipeline import run_study
     from bonewright.report.write import write_report
-    from bonewright.study.load import load_study
 
-    result = run_study(load_study(folder))
+    result = _computed(folder)
     _say(result.verdict.mass_sentence)
     for path in write_report(result, folder):
         _say(f"Open {path}")
@@ -570,6 +567,25 @@ def _say_bone_lengths(result: "Run") -> None:
     for key in lengths:
         summary = Quantity(draws=means[key].mean_draws_mm, unit="mm").summary()
         _say(f"  {key[0]}: {format_interval(summary, 'mm')}")
+
+
+def _computed(folder: Path) -> "Run":
+    """Run a study with the help of a second process."""
+    from bonewright.beside import Beside
+
+    beside = Beside(_get_ready)
+    from bonewright.pipeline import run_study
+    from bonewright.study.load import load_study
+
+    return run_study(load_study(folder), beside=beside)
+
+
+def _get_ready() -> None:
+    """Load, in the second process, what the steps on relatives and sections need."""
+    import bonewright.pipeline  # noqa: F401 - the work arrives by the name of its function
+    from bonewright.relatives.warming import warm_up
+
+    warm_up()
 
 
 def _say(text: str) -> None:

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from bonewright.beside import Beside
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.weighing import BodyResult, weigh_body
 from bonewright.errors import BonewrightError, NotEnoughEvidence
@@ -35,6 +36,7 @@ from bonewright.leg_inputs import (
 )
 from bonewright.movement.legs import LegsResult, how_legs_move
 from bonewright.movement.strength import StrengthResult, strength_of_legs
+from bonewright.quantity import Draws
 from bonewright.relatives.in_trees import Spread, TreePlace, in_one_process
 from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
 from bonewright.remembering import StepMemory
@@ -82,7 +84,11 @@ class Run:
 
 
 def run_study(
-    study: Study, *, memory: StepMemory | None = None, spread: Spread = in_one_process
+    study: Study,
+    *,
+    memory: StepMemory | None = None,
+    spread: Spread = in_one_process,
+    beside: Beside | None = None,
 ) -> Run:
     """Run every step of the job on a checked study.
 
@@ -93,6 +99,8 @@ def run_study(
         Answers of earlier runs: what they were given for is not computed again.
     spread : Spread, optional
         How work on many trees is shared out. The numbers do not depend on it.
+    beside : Beside, optional
+        A second process for the steps on relatives and sections, for a run without memory.
 
     Notes
     -----
@@ -129,53 +137,7 @@ def run_study(
         {} if skeleton is None else {key: m.mean_draws_mm for key, m in skeleton.means.items()}
     )
 
-    blind_proof = study.settings.blind_proof
-    relatives = _attempt(
-        "relatives",
-        unanswered,
-        lambda: memory.recall(
-            "relatives",
-            # How work is shared out changes no number, so memory need not know of it.
-            update_wrapper(partial(mass_from_leg_bones, spread=spread), mass_from_leg_bones),
-            study.relatives,
-            study.relative_measurements,
-            bone_draws_mm=bone_draws,
-            retransformation=choices.retransformation,
-            blind_species=None if blind_proof is None else blind_proof.species,
-            question=joint_question(study),
-            equations=_equations(study),
-            **judged,
-            rng=_stream(study, "relatives"),
-        ),
-    )
-    relatives_doubts = unanswered.doubts if relatives is None else relatives.doubts
-    out = _rows_left_out(study, relatives_doubts)
-    measure_next = None if skeleton is None else _measure_next(skeleton, relatives)
-    proportions = None if skeleton is None else _proportions(study, skeleton, out)
-    sections = _attempt(
-        "sections",
-        unanswered,
-        lambda: memory.recall(
-            "sections",
-            measure_sections,
-            study.sections,
-            average_length_draws_mm={
-                element: draws for (element, code), draws in bone_draws.items() if code == "GL"
-            },
-            species_length_mm=_species_lengths_mm(study, out),
-            weathered=frozenset(
-                bone.specimen_id for bone in study.specimens if bone.preservation == "weathered"
-            ),
-            weathering_percent=draws_of_range(
-                choices.weathered_section_percent,
-                rng=_stream(study, "sections").spawn(1)[0],
-                n_draws=n_draws,
-            ),
-            **judged,
-            rng=_stream(study, "sections"),
-            n_draws=n_draws,
-        ),
-    )
+    pending = None if beside is None else beside.start(_relatives_and_sections, study, bone_draws)
     body = _attempt(
         "body",
         unanswered,
@@ -195,6 +157,18 @@ def run_study(
             n_draws=n_draws,
         ),
     )
+    testimony = _attempt(
+        "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
+    )
+    compared = (
+        _relatives_and_sections(study, bone_draws, memory=memory, spread=spread)
+        if pending is None
+        else pending.result()
+    )
+    relatives, sections, out = compared.relatives, compared.sections, compared.out
+    unanswered.add(compared.unanswered)
+    measure_next = None if skeleton is None else _measure_next(skeleton, relatives)
+    proportions = None if skeleton is None else _proportions(study, skeleton, out)
     pooled = _attempt(
         "judgement",
         unanswered,
@@ -232,10 +206,7 @@ def run_study(
             ),
         ),
     )
-    testimony = _attempt(
-        "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
-    )
-
+    unanswered.put_in_order()
     case = None
     if pooled is not None:
         case = _case(
@@ -294,12 +265,93 @@ def run_study(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Compared:
+    """The steps on relatives and on sections, and the rows of relatives that no step may use."""
+
+    relatives: RelativesResult | None
+    sections: SectionsResult | None
+    out: frozenset[tuple[str, str]]
+    unanswered: "_Unanswered"
+
+
+def _relatives_and_sections(
+    study: Study,
+    bone_draws: Mapping[tuple[str, str], Draws],
+    *,
+    memory: StepMemory | None = None,
+    spread: Spread = in_one_process,
+) -> _Compared:
+    memory = StepMemory() if memory is None else memory
+    unanswered = _Unanswered()
+    choices = study.settings.choices
+    n_draws = study.settings.draws.count
+    judged = {"kept": study.kept, "set_aside": study.set_aside}
+    blind_proof = study.settings.blind_proof
+    relatives = _attempt(
+        "relatives",
+        unanswered,
+        lambda: memory.recall(
+            "relatives",
+            # How work is shared out changes no number, so memory need not know of it.
+            update_wrapper(partial(mass_from_leg_bones, spread=spread), mass_from_leg_bones),
+            study.relatives,
+            study.relative_measurements,
+            bone_draws_mm=bone_draws,
+            retransformation=choices.retransformation,
+            blind_species=None if blind_proof is None else blind_proof.species,
+            question=joint_question(study),
+            equations=_equations(study),
+            **judged,
+            rng=_stream(study, "relatives"),
+        ),
+    )
+    relatives_doubts = unanswered.doubts if relatives is None else relatives.doubts
+    out = _rows_left_out(study, relatives_doubts)
+    sections = _attempt(
+        "sections",
+        unanswered,
+        lambda: memory.recall(
+            "sections",
+            measure_sections,
+            study.sections,
+            average_length_draws_mm={
+                element: draws for (element, code), draws in bone_draws.items() if code == "GL"
+            },
+            species_length_mm=_species_lengths_mm(study, out),
+            weathered=frozenset(
+                bone.specimen_id for bone in study.specimens if bone.preservation == "weathered"
+            ),
+            weathering_percent=draws_of_range(
+                choices.weathered_section_percent,
+                rng=_stream(study, "sections").spawn(1)[0],
+                n_draws=n_draws,
+            ),
+            **judged,
+            rng=_stream(study, "sections"),
+            n_draws=n_draws,
+        ),
+    )
+    return _Compared(relatives=relatives, sections=sections, out=out, unanswered=unanswered)
+
+
 class _Unanswered(dict[str, str]):
     """Why steps have no answer, and the doubts that they raised nevertheless."""
 
     def __init__(self) -> None:
         super().__init__()
         self.doubts: list[Doubt] = []
+
+    def add(self, others: "_Unanswered") -> None:
+        """Take in what other steps lack."""
+        self.update(others)
+        self.doubts += others.doubts
+
+    def put_in_order(self) -> None:
+        """Stand in the order of the steps, in whatever order they were taken."""
+        told = dict(self)
+        self.clear()
+        self.update({step: told[step] for step in STEPS if step in told})
 
 
 def _attempt(step: str, unanswered: _Unanswered, compute: Callable[[], _Result]) -> _Result | None:
