@@ -59,11 +59,6 @@ class OwnPart:
     area_mm2: float
 
 
-_NOTHING = MeshMeasures(
-    volume_mm3=0.0, area_mm2=0.0, centre_mm=np.zeros(3), second_mm5=np.zeros((3, 3))
-)
-
-
 def mesh_measures(mesh: Mesh) -> MeshMeasures:
     """Measure a closed mesh by summing tetrahedra from a point amid it.
 
@@ -162,25 +157,23 @@ def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> tuple[dict[str, OwnPart],
     from manifold3d import Manifold
 
     parts: dict[str, OwnPart] = {}
-    whole, before = Manifold(), _NOTHING
+    whole = Manifold()
     for name, of_segment in meshes.items():
         alone = mesh_measures(of_segment[0])
         solids = [solid_of(mesh) for mesh in of_segment]
-        whole = whole + solids[0]
-        after = mesh_measures(mesh_of(whole))
-        # What the whole has gained is what no earlier segment held.
-        gained = max(after.volume_mm3 - before.volume_mm3, 0.0)
-        share = gained / alone.volume_mm3
+        # What no earlier segment held: only this small piece is measured face by face.
+        piece = solids[0] - whole
+        share = max(piece.volume(), 0.0) / alone.volume_mm3
         centre = alone.centre_mm
-        if share > _LEAST_SHARE:
-            moment = after.volume_mm3 * after.centre_mm - before.volume_mm3 * before.centre_mm
-            centre = moment / gained
+        if _LEAST_SHARE < share < 1 - _LEAST_SHARE:
+            centre = mesh_measures(mesh_of(piece)).centre_mm
+        area_before = whole.surface_area()
+        whole = whole + solids[0]
         parts[name] = OwnPart(
             share=share if share > _LEAST_SHARE else 0.0,
             shift_mm=centre - alone.centre_mm,
-            area_mm2=max(after.area_mm2 - before.area_mm2, 0.0),
+            area_mm2=max(whole.surface_area() - area_before, 0.0),
         )
         for solid in solids[1:]:
             whole = whole + solid
-        before = mesh_measures(mesh_of(whole)) if len(solids) > 1 else after
     return parts, mesh_of(whole)
