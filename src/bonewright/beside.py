@@ -1,9 +1,8 @@
 """A second process that computes beside the first, for a run from the command line.
 
 Most steps need only the study and the average skeleton, so two of them can run at once. The
-second process is started before anything heavy is loaded and gets ready while the first reads
-the study. Where a system cannot fork, or the second process is lost, the first computes all of
-it: the numbers are the same either way.
+second process gets ready while the first reads the study. Where a system cannot fork, or the
+second process is lost, the first computes all of it: the numbers are the same either way.
 """
 
 import multiprocessing

@@ -1,6 +1,5 @@
 """The commands, thin: each calls the library and turns its errors into words."""
 
-import json
 import re
 import sys
 from collections.abc import Callable
@@ -124,7 +123,7 @@ def run(
             result = run_study(study, spread=spread)
     else:
         result = _computed(folder)
-    from bonewright.report.as_json import findings_json, write_findings
+    from bonewright.report.as_json import as_text, findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
     from bonewright.report.still_missing import still_missing
     from bonewright.report.wording import doubt_state
@@ -132,7 +131,7 @@ def run(
     saved = write_findings(result, folder)
     kept = keep_run(result, folder)
     if as_json:
-        sys.stdout.write(json.dumps(findings_json(result), indent=2, ensure_ascii=False) + "\n")
+        sys.stdout.write(as_text(findings_json(result)))
         return
     verdict = result.verdict
     if result.study.settings.study.invented:
@@ -572,17 +571,15 @@ def _say_bone_lengths(result: "Run") -> None:
 def _computed(folder: Path) -> "Run":
     """Run a study with the help of a second process."""
     from bonewright.beside import Beside
-
-    beside = Beside(_get_ready)
     from bonewright.pipeline import run_study
     from bonewright.study.load import load_study
 
+    beside = Beside(_get_ready)
     return run_study(load_study(folder), beside=beside)
 
 
 def _get_ready() -> None:
     """Load, in the second process, what the steps on relatives and sections need."""
-    import bonewright.pipeline  # noqa: F401 - the work arrives by the name of its function
     from bonewright.relatives.warming import warm_up
 
     warm_up()

@@ -39,7 +39,7 @@ from bonewright.movement.strength import StrengthResult, strength_of_legs
 from bonewright.quantity import Draws
 from bonewright.relatives.in_trees import Spread, TreePlace, in_one_process
 from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
-from bonewright.remembering import StepMemory
+from bonewright.remembering import NoMemory, StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.skeleton.joint_average import AverageChoice
@@ -107,7 +107,7 @@ def run_study(
     Each step has its own stream of random numbers grown from the study's seed, so that a
     change in one step leaves the draws of the others as they were.
     """
-    memory = StepMemory() if memory is None else memory
+    memory = NoMemory() if memory is None else memory
     unanswered = _Unanswered()
     choices = study.settings.choices
     n_draws = study.settings.draws.count
@@ -282,7 +282,7 @@ def _relatives_and_sections(
     memory: StepMemory | None = None,
     spread: Spread = in_one_process,
 ) -> _Compared:
-    memory = StepMemory() if memory is None else memory
+    memory = NoMemory() if memory is None else memory
     unanswered = _Unanswered()
     choices = study.settings.choices
     n_draws = study.settings.draws.count

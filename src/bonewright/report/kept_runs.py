@@ -19,6 +19,7 @@ from bonewright.comparison import Inputs
 from bonewright.errors import BonewrightError, StudyProblems
 from bonewright.remembering import fingerprint
 from bonewright.report.archive import run_facts, study_files
+from bonewright.report.as_json import as_text
 from bonewright.study.atomic import write_atomically
 from bonewright.study.crate import open_crate
 from bonewright.study.load import check_folder
@@ -53,7 +54,7 @@ def keep_run(run: "Run", folder: Path) -> str | None:
                 "inputs": inputs,
                 **facts,
             }
-            write_atomically(target, (json.dumps(kept, indent=1) + "\n").encode())
+            write_atomically(target, as_text(kept).encode())
     except OSError:
         return None
     return name
