@@ -14,6 +14,7 @@ from bonewright.judgement.ground import EvidenceNode
 from bonewright.judgement.hypotheses import FatnessWitness, WeightClaim
 from bonewright.judgement.next_evidence import Measurable
 from bonewright.judgement.overturn import StrengthBound
+from bonewright.judgement.own_ratios import OwnRatio
 from bonewright.judgement.pooling import PooledMass
 from bonewright.movement.strength import StrengthResult
 from bonewright.quantity import Draws, Quantity
@@ -26,6 +27,7 @@ __all__ = [
     "fatness_witnesses",
     "mass_by_state",
     "measurable_bones",
+    "own_ratios",
     "strength_bound",
     "weight_claims",
 ]
@@ -145,10 +147,32 @@ def weight_claims(testimony: TestimonyResult | None) -> tuple[WeightClaim, ...]:
         return ()
     return tuple(
         WeightClaim(
-            claim_id=claim.claim_id, title=f"{claim.account_title} (weight)", value_kg=claim.value
+            claim_id=claim.claim_id,
+            account_id=claim.account_id,
+            title=f"{claim.account_title} (weight)",
+            value_kg=claim.value,
         )
         for claim in testimony.claims
         if claim.kind == "weight" and not claim.is_copy and claim.value is not None
+    )
+
+
+def own_ratios(testimony: TestimonyResult | None) -> tuple[OwnRatio, ...]:
+    """Return the likelihood ratios that the person entered beside claims, copies marked."""
+    if testimony is None:
+        return ()
+    return tuple(
+        OwnRatio(
+            claim_id=claim.claim_id,
+            account_id=claim.account_id,
+            account_title=claim.account_title,
+            statement=claim.statement,
+            ratio=claim.likelihood_ratio,
+            speaks_for=claim.likelihood_ratio_for,
+            is_copy=claim.is_copy,
+        )
+        for claim in testimony.claims
+        if claim.likelihood_ratio is not None and claim.likelihood_ratio_for is not None
     )
 
 

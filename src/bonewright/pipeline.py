@@ -20,6 +20,7 @@ from bonewright.evidence import (
     fatness_witnesses,
     mass_by_state,
     measurable_bones,
+    own_ratios,
     strength_bound,
     weight_claims,
 )
@@ -673,6 +674,7 @@ def _case(
         fasting_days=None if fasting is None else fasting.days,
         pictures=fatness_witnesses(testimony),
         claims=weight_claims(testimony),
+        own_ratios=own_ratios(testimony),
         rng=_stream(study, "judgement", part=1),
     )
 

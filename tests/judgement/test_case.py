@@ -265,8 +265,8 @@ def test_a_weight_far_from_every_season_speaks_against() -> None:
         fasting_days=None,
         pictures=[],
         claims=[
-            WeightClaim(claim_id="1", title="near", value_kg=14.0),
-            WeightClaim(claim_id="2", title="far", value_kg=60.0),
+            WeightClaim(claim_id="1", account_id="a1", title="near", value_kg=14.0),
+            WeightClaim(claim_id="2", account_id="a2", title="far", value_kg=60.0),
         ],
     )
     assert judged.explains == ("near",)
@@ -280,7 +280,7 @@ def test_without_a_grown_body_only_the_mean_state_has_a_mass() -> None:
         bound=None,
         fasting_days=None,
         pictures=[],
-        claims=[WeightClaim(claim_id="1", title="near", value_kg=14.0)],
+        claims=[WeightClaim(claim_id="1", account_id="a1", title="near", value_kg=14.0)],
     )
     assert judged.masses_kg == {}
     assert judged.n_witnesses == 0

@@ -79,5 +79,5 @@ def test_a_likelihood_ratio_is_shown_as_the_persons_own_and_a_copys_is_warned_of
         finding = made[f"testimony.likelihood.{name}"]
         assert isinstance(finding.value, Statement)
         assert words in finding.value.text
-        assert "enters no other result" in finding.value.text
+        assert "enters the odds of a rival hypothesis" in finding.value.text
         assert len(finding.caveats) == n_caveats

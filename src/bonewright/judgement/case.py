@@ -28,6 +28,7 @@ from bonewright.judgement.overturn import (
     mass_that_flips,
     what_would_overturn,
 )
+from bonewright.judgement.own_ratios import OwnRatio
 from bonewright.judgement.pooling import PooledMass
 from bonewright.quantity import Draws
 from bonewright.study.model import Hypothesis
@@ -68,6 +69,7 @@ def judge_case(
     fasting_days: Draws | None,
     pictures: Sequence[FatnessWitness],
     claims: Sequence[WeightClaim],
+    own_ratios: Sequence[OwnRatio],
     rng: np.random.Generator,
 ) -> CaseResult:
     """Examine the case for the pooled mass.
@@ -88,7 +90,7 @@ def judge_case(
         Likelihood of a mass outside the window over that of one inside.
     measurable : mapping of a name to Measurable
         Inputs that more work would make surer.
-    hypotheses, mass_by_state_kg, fasting_days, pictures, claims
+    hypotheses, mass_by_state_kg, fasting_days, pictures, claims, own_ratios
         See :func:`bonewright.judgement.hypotheses.judge_hypotheses`.
     """
     lines = tuple(line for line in pooled.lines if line.pooled)
@@ -122,6 +124,7 @@ def judge_case(
         fasting_days=fasting_days,
         pictures=pictures,
         claims=claims,
+        own_ratios=own_ratios,
     )
     shared = shared_ground([node for node in nodes if node.bearing == "pooled"])
     gathered = gathered_nodes(nodes)
@@ -141,7 +144,8 @@ def judge_case(
             overturns=overturns,
             next_evidence=next_evidence,
             hypotheses=judged,
-            rows=tuple(row.ref for row in hypotheses),
+            named=hypotheses,
+            own_ratios=own_ratios,
             mass_kg=mass_kg,
             comparison=comparison,
         ),

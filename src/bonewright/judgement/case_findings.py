@@ -4,13 +4,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from bonewright.findings import Finding, HowGot, RowRef, Statement
+from bonewright.findings import Finding, HowGot, Statement
 from bonewright.judgement.ground import EvidenceNode, SharedGround
 from bonewright.judgement.hypotheses import HypothesisJudged
 from bonewright.judgement.next_evidence import NextEvidence
 from bonewright.judgement.options import PoolingOption
 from bonewright.judgement.overturn import Overturn
+from bonewright.judgement.own_ratios import OwnRatio, own_ratios_finding, product_words
 from bonewright.quantity import Draws, format_amount, format_interval
+from bonewright.study.model import Hypothesis
 
 __all__ = ["case_findings", "hypothesis_sentence"]
 
@@ -26,7 +28,8 @@ def case_findings(
     overturns: Sequence[Overturn],
     next_evidence: Sequence[NextEvidence],
     hypotheses: Sequence[HypothesisJudged],
-    rows: tuple[RowRef, ...],
+    named: Sequence[Hypothesis],
+    own_ratios: Sequence[OwnRatio],
     mass_kg: Draws,
     comparison: str,
 ) -> tuple[Finding, ...]:
@@ -48,16 +51,22 @@ def case_findings(
             how=HowGot(
                 formula="mass of the average animal times the grown body's mass in that state over"
                 " its mean state; density of independent witnesses' scores and weights in either"
-                " season, multiplied",
-                inputs=("judgement.mass", "body.grown.mass.lean", "body.grown.mass.fat"),
-                rows=tuple(ref for ref in rows if ref.row_id == item.key),
+                " season, multiplied; times the person's own ratios that name it",
+                inputs=(
+                    "judgement.mass",
+                    "body.grown.mass.lean",
+                    "body.grown.mass.fat",
+                    *(f"testimony.likelihood.{ratio.claim_id}" for ratio in item.own),
+                ),
+                rows=tuple(row.ref for row in named if row.hypothesis_id == item.key),
             ),
             n=item.n_witnesses,
             n_of="independent witnesses",
         )
         for item in hypotheses
     ]
-    return tuple(findings)
+    own = own_ratios_finding(own_ratios, named)
+    return (*findings, *(() if own is None else (own,)))
 
 
 def _ground(nodes: Sequence[EvidenceNode], shared: Sequence[SharedGround]) -> Finding:
@@ -183,8 +192,10 @@ def hypothesis_sentence(item: HypothesisJudged, *, gerund: str) -> str:
             f"{state.capitalize()}, the average animal weighs"
             f" {format_interval(item.masses_kg[state], 'kg')}"
             + (
-                f", and its legs suit {gerund} in {_percent(strong)} of the imagined worlds"
-                if strong is not None
+                f"; its legs are {format_interval(item.strength[state], '')} times as strong for"
+                f" its weight as those of the weakest animal compared, and suit {gerund} in"
+                f" {_percent(strong)} of the imagined worlds"
+                if strong is not None and state in item.strength
                 else ""
             )
             + "."
@@ -196,13 +207,26 @@ def hypothesis_sentence(item: HypothesisJudged, *, gerund: str) -> str:
     if item.n_witnesses:
         total = len(item.explains) + len(item.contradicts)
         words.append(
-            f"It explains {len(item.explains)} of {total} independent pictures and claims of"
-            f" weight, and {len(item.contradicts)} speak against it."
+            f"It explains {len(item.explains)} of {total} independent pictures and claims, and"
+            f" {len(item.contradicts)} speak against it."
+        )
+    if item.own:
+        claims = "; ".join(f"{ratio.title}: {ratio.ratio:g}" for ratio in item.own)
+        words.append(
+            f"Your own likelihood ratios multiply its odds by {product_words(item.ln_own)}"
+            f" ({claims})."
         )
     if item.posterior is not None and item.prior is not None:
         words.append(
             f"From {100 * item.prior:.0f} % before looking, the witnesses make it"
-            f" {_percent(item.posterior)} likely among the hypotheses named."
+            f" {_percent(item.posterior)} likely among the hypotheses named"
+            + (
+                f" ({_percent(item.posterior_without_own)} by pictures and weights alone, without"
+                " anybody's own ratios)."
+                if item.posterior_without_own is not None
+                and _percent(item.posterior_without_own) != _percent(item.posterior)
+                else "."
+            )
         )
     return " ".join(words)
 

@@ -7,6 +7,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bonewright.judgement.overturn import StrengthBound
+from bonewright.judgement.own_ratios import (
+    OwnRatio,
+    heard_once,
+    names_hypothesis,
+    weighed_by_hand,
+)
 from bonewright.quantity import Draws, Quantity, Summary
 from bonewright.study.model import Hypothesis
 
@@ -35,6 +41,7 @@ class WeightClaim:
     """An independent claim of weight, kg."""
 
     claim_id: str
+    account_id: str
     title: str
     value_kg: float
 
@@ -43,11 +50,13 @@ class WeightClaim:
 class HypothesisJudged:
     """What one hypothesis entails and how the witnesses stand to it.
 
-    ``masses_kg`` and ``share_strong`` are by state (one or two); ``share_strong`` is the share
-    of imagined worlds in which the legs' strength lies within the comparison's range there,
-    None without one. ``fasting_days`` is None where nobody could tell. ``ln_likelihood`` is
-    that of the witnesses, up to what is the same for every hypothesis; ``posterior`` is None
-    unless every hypothesis has a prior.
+    ``masses_kg``, ``strength`` and ``share_strong`` are by state (one or two). ``strength`` is
+    how many times as strong the legs are, for the weight they carry, as those of the weakest
+    animal compared; ``share_strong`` the share of imagined worlds in which they lie within the
+    comparison's range, None without one. ``fasting_days`` is None where nobody could tell.
+    ``ln_likelihood`` is that of pictures and weights claimed, up to what is the same for every
+    hypothesis; ``own`` are the person's own ratios that name it. ``posterior`` is None unless
+    every hypothesis has a prior; ``posterior_without_own`` is that without the own ratios.
     """
 
     key: str
@@ -55,14 +64,22 @@ class HypothesisJudged:
     reason: str
     states: tuple[str, ...]
     masses_kg: Mapping[str, Summary]
+    strength: Mapping[str, Summary]
     share_strong: Mapping[str, float | None]
     fasting_days: Summary | None
     explains: tuple[str, ...]
     contradicts: tuple[str, ...]
     ln_likelihood: float
     n_witnesses: int
+    own: tuple[OwnRatio, ...]
     prior: float | None
-    posterior: float | None
+    posterior: float | None = None
+    posterior_without_own: float | None = None
+
+    @property
+    def ln_own(self) -> float:
+        """Return the natural logarithm of what the own ratios multiply to."""
+        return sum(ratio.ln_ratio for ratio in self.own)
 
 
 def judge_hypotheses(
@@ -73,6 +90,7 @@ def judge_hypotheses(
     fasting_days: Draws | None,
     pictures: Sequence[FatnessWitness],
     claims: Sequence[WeightClaim],
+    own_ratios: Sequence[OwnRatio] = (),
 ) -> tuple[HypothesisJudged, ...]:
     """Work out each hypothesis and hold the independent witnesses against it.
 
@@ -86,13 +104,18 @@ def judge_hypotheses(
         Days of fasting from the fat to the lean state.
     pictures, claims
         Independent witnesses only: a copy tells no more than its model.
+    own_ratios : sequence of OwnRatio
+        What the person holds claims to be worth; those that name no hypothesis are passed over.
 
     Notes
     -----
     A picture was drawn in either season, equally likely: its score has a normal density about
     the state's middle score, cut off at the ends of the scale. A claim of weight has a
-    lognormal density about the state's mass. Witnesses are taken as independent.
+    lognormal density about the state's mass. Witnesses are taken as independent. A person's
+    own ratio multiplies the likelihood of the hypothesis it names and leaves that of the others
+    as it is; the weights claimed by an account that a person has so weighed are passed over.
     """
+    by_hand = weighed_by_hand(own_ratios, hypotheses)
     judged = [
         _judge(
             row,
@@ -100,14 +123,16 @@ def judge_hypotheses(
             bound=bound,
             fasting_days=fasting_days,
             pictures=pictures,
-            claims=claims,
+            claims=[claim for claim in claims if claim.account_id not in by_hand],
+            own=heard_once(r for r in own_ratios if names_hypothesis(r.speaks_for, row)),
         )
         for row in hypotheses
     ]
-    posteriors = _posteriors(judged)
+    by_rule = _posteriors(judged, [item.ln_likelihood for item in judged])
+    in_all = _posteriors(judged, [item.ln_likelihood + item.ln_own for item in judged])
     return tuple(
-        item if posterior is None else _with_posterior(item, posterior)
-        for item, posterior in zip(judged, posteriors, strict=True)
+        replace(item, posterior=posterior, posterior_without_own=without)
+        for item, posterior, without in zip(judged, in_all, by_rule, strict=True)
     )
 
 
@@ -119,6 +144,7 @@ def _judge(
     fasting_days: Draws | None,
     pictures: Sequence[FatnessWitness],
     claims: Sequence[WeightClaim],
+    own: tuple[OwnRatio, ...],
 ) -> HypothesisJudged:
     states = tuple(dict.fromkeys((row.lean_season, row.fat_season)))
     masses = {state: mass_by_state_kg[state] for state in states if state in mass_by_state_kg}
@@ -142,6 +168,9 @@ def _judge(
             ln_likelihood += math.log(max(float(np.mean(densities)), 1e-300))
             distances = [abs(np.log(claim.value_kg / np.median(kg))) for kg in masses.values()]
             (explains if min(distances) <= 1.96 * _CLAIM_SD_LN else contradicts).append(claim.title)
+    for ratio in own:
+        (explains if ratio.ln_ratio > 0 else contradicts).append(ratio.title)
+    n_witnesses += len({ratio.account_id for ratio in own})
     seasonal = set(states) == {"lean", "fat"}
     return HypothesisJudged(
         key=row.hypothesis_id,
@@ -149,6 +178,11 @@ def _judge(
         reason=row.reason,
         states=states,
         masses_kg={state: Quantity(draws=kg, unit="kg").summary() for state, kg in masses.items()},
+        strength={
+            state: Quantity(draws=bound.high_kg / kg, unit="1").summary()
+            for state, kg in masses.items()
+            if bound is not None
+        },
         share_strong={
             state: None if bound is None else bound.share_inside(kg) for state, kg in masses.items()
         },
@@ -161,8 +195,8 @@ def _judge(
         contradicts=tuple(contradicts),
         ln_likelihood=ln_likelihood,
         n_witnesses=n_witnesses,
+        own=own,
         prior=row.prior,
-        posterior=None,
     )
 
 
@@ -179,18 +213,19 @@ def _score_density(score: float, state: str) -> float:
     )
 
 
-def _posteriors(judged: Sequence[HypothesisJudged]) -> list[float | None]:
+def _posteriors(
+    judged: Sequence[HypothesisJudged], ln_likelihoods: Sequence[float]
+) -> list[float | None]:
     priors = [item.prior for item in judged]
     if len(judged) < 2 or any(prior is None for prior in priors):
         return [None] * len(judged)
-    best = max(item.ln_likelihood for item in judged)
-    heights = [
-        (prior or 0.0) * math.exp(item.ln_likelihood - best)
-        for item, prior in zip(judged, priors, strict=True)
+    # In logarithms throughout: a hypothesis ruled out beforehand must not set the scale.
+    ln_heights = [
+        ln_likelihood + math.log(prior) if prior else -math.inf
+        for ln_likelihood, prior in zip(ln_likelihoods, priors, strict=True)
     ]
-    total = sum(heights)
-    return [height / total for height in heights] if total > 0 else [None] * len(judged)
-
-
-def _with_posterior(item: HypothesisJudged, posterior: float) -> HypothesisJudged:
-    return replace(item, posterior=posterior)
+    best = max(ln_heights)
+    if best == -math.inf:
+        return [None] * len(judged)
+    heights = [math.exp(ln_height - best) for ln_height in ln_heights]
+    return [height / sum(heights) for height in heights]

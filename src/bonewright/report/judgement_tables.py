@@ -1,10 +1,13 @@
 """Tables of the judgement: ways to pool, each line's standing, what would overturn it."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from bonewright.findings import Finding, Statement
+from bonewright.judgement.hypotheses import HypothesisJudged
 from bonewright.judgement.options import PoolingOption
-from bonewright.quantity import format_amount
+from bonewright.judgement.own_ratios import product_words
+from bonewright.quantity import Summary, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
 from bonewright.report.wording import interval_words
 
@@ -164,58 +167,77 @@ def hypotheses(run: "Run") -> TableBlock | None:
     """Set the rival hypotheses side by side."""
     if run.case is None or not run.case.hypotheses:
         return None
-    rows = []
-    for item in run.case.hypotheses:
-        masses = "; ".join(
-            f"{state}: {interval_words(summary, '').removeprefix('about ')}"
-            for state, summary in item.masses_kg.items()
-        )
-        strong = "; ".join(
-            f"{state}: {100 * share:.0f} %"
-            for state, share in item.share_strong.items()
-            if share is not None
-        )
-        total = len(item.explains) + len(item.contradicts)
-        rows.append(
-            (
-                item.title,
-                masses or "–",
-                strong or "–",
-                "–"
-                if item.fasting_days is None
-                else interval_words(item.fasting_days, "").removeprefix("about "),
-                f"{len(item.explains)} of {total}",
-                "–" if item.prior is None else f"{100 * item.prior:.0f} %",
-                "–" if item.posterior is None else _percent(item.posterior),
-            )
-        )
+    judged = run.case.hypotheses
+    own = any(item.own for item in judged)
     against = [
         f"Against '{item.title}': {'; '.join(item.contradicts[:6])}"
         + (f" and {len(item.contradicts) - 6} more." if len(item.contradicts) > 6 else ".")
-        for item in run.case.hypotheses
+        for item in judged
         if item.contradicts
     ]
     return TableBlock(
         caption="Rival hypotheses of its condition over the year, side by side.",
         columns=(
-            TableColumn(head="Hypothesis", share=1.3),
-            TableColumn(head="Mass (kg)", share=1.6),
-            TableColumn(head="Legs suit the question", share=1.0),
-            TableColumn(head="Fasting (days)", share=0.9),
-            TableColumn(head="Witnesses explained", share=0.8, align="right"),
-            TableColumn(head="Before", share=0.6, align="right"),
+            TableColumn(head="Hypothesis", share=1.2),
+            TableColumn(head="Mass (kg)", share=1.3),
+            TableColumn(head="Strength of its legs", share=1.3),
+            TableColumn(head="Legs suit the question", share=0.9),
+            TableColumn(head="Fasting (days)", share=0.8),
+            TableColumn(head="Witnesses explained", share=0.9, align="right"),
+            TableColumn(head="Before", share=0.7, align="right"),
+            *((TableColumn(head="By pictures and weights", share=0.9, align="right"),) * own),
+            *((TableColumn(head="Your ratios", share=0.7, align="right"),) * own),
             TableColumn(head="After", share=0.7, align="right"),
         ),
-        rows=tuple(rows),
+        rows=tuple(_hypothesis_row(item, own=own) for item in judged),
         notes=(
-            "Witnesses: pictures scored for fatness and weights claimed, copies left out. A"
-            " picture is explained if its score lies within a point of a season's middle score"
-            " (lean 1.5, mean 3, fat 4.5), a weight if it lies within a factor of two of a"
-            " season's mass. Before and after: how likely the study's authors held it, and how"
-            " likely the witnesses leave it among these hypotheses.",
+            "Strength: how many times as strong its legs are, for the weight they carry, as those"
+            " of the weakest animal compared; suit the question: share of the imagined worlds in"
+            " which every leg bone lies within their range. Witnesses: pictures scored for fatness,"
+            " weights claimed and claims that you weighed, copies left out. A picture is explained"
+            " if its score lies within a point of a season's middle score (lean 1.5, mean 3, fat"
+            " 4.5), a weight if it lies within a factor of two of a season's mass. Before and"
+            " after: how likely the study's authors held it, and how likely the witnesses leave it"
+            " among these hypotheses."
+            + (
+                " Your ratios: the product of the likelihood ratios you entered beside claims that"
+                " name it, one account heard once; the weights such accounts claim are not counted"
+                " again."
+                if own
+                else ""
+            ),
             *against,
         ),
     )
+
+
+def _hypothesis_row(item: HypothesisJudged, *, own: bool) -> tuple[str, ...]:
+    total = len(item.explains) + len(item.contradicts)
+    by_rule = "–" if item.posterior_without_own is None else _percent(item.posterior_without_own)
+    return (
+        item.title,
+        _by_state(item.masses_kg) or "–",
+        _by_state(item.strength) or "–",
+        "; ".join(
+            f"{state}: {100 * share:.0f} %"
+            for state, share in item.share_strong.items()
+            if share is not None
+        )
+        or "–",
+        "–" if item.fasting_days is None else _short(item.fasting_days),
+        f"{len(item.explains)} of {total}",
+        "–" if item.prior is None else f"{100 * item.prior:.0f} %",
+        *((by_rule, f"× {product_words(item.ln_own)}") if own else ()),
+        "–" if item.posterior is None else _percent(item.posterior),
+    )
+
+
+def _by_state(summaries: Mapping[str, Summary]) -> str:
+    return "; ".join(f"{state}: {_short(summary)}" for state, summary in summaries.items())
+
+
+def _short(summary: Summary) -> str:
+    return interval_words(summary, "").removeprefix("about ")
 
 
 def _percent(share: float) -> str:

@@ -117,7 +117,8 @@ def likelihoods_entered(run: "Run") -> TableBlock | None:
         return None
     return TableBlock(
         caption="What you hold some claims to be worth. These numbers are yours: they were entered,"
-        " not computed, and enter no other result.",
+        " not computed. They enter the odds of a rival hypothesis that they name, and no other"
+        " result.",
         columns=(
             TableColumn(head="Claim", share=2.4),
             TableColumn(head="Account", share=2.0),

@@ -1741,7 +1741,8 @@ CLAIMS = Table(
         Column(
             name="likelihoodRatioFor",
             title="For what",
-            description="The statement your likelihood ratio speaks for (above 1) or against.",
+            description="The statement your likelihood ratio speaks for (above 1) or against. Where"
+            " it is the title or ID of a rival hypothesis, the ratio enters that one's odds.",
         ),
         _remarks("claimRemarks"),
     ),

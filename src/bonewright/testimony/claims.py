@@ -135,8 +135,8 @@ def _likelihood(claim: WeighedClaim, row: Claim) -> Finding:
         title=f"What '{claim.statement}' is worth, by your own reckoning",
         value=Statement(
             text=f"You hold the claim of {claim.account_title}{_where(claim)} to be {odds} if"
-            f" it is true that {claim.likelihood_ratio_for} than if it is false. It enters no"
-            " other result."
+            f" it is true that {claim.likelihood_ratio_for} than if it is false. It enters the odds"
+            " of a rival hypothesis of that name, and no other result."
         ),
         how=HowGot(formula="entered in the claims table, not computed", rows=(row.ref,)),
         caveats=(copy,) if claim.is_copy else (),
