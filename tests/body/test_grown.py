@@ -5,12 +5,13 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from bonewright.body.bones_inside import standing_bones
 from bonewright.body.grown import GrownBody, body_draws_meshed
 from bonewright.body.loft import loft_mesh
 from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.posture import place_segments
-from bonewright.body.silhouettes import fat_lofts, standing_bones, state_mesh, view_outlines
+from bonewright.body.silhouettes import fat_lofts, state_mesh, view_outlines
 from bonewright.body.solids import Mesh, joined, mesh_measures, own_parts
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.study.ground_bird import GROUND_BIRD_SEGMENTS

@@ -15,11 +15,21 @@ from bonewright.body.superellipse import HALF_MOMENTS, half_outline, moment_fact
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 
-__all__ = ["Curve", "LoftedSegment", "Moments", "curve_through", "loft_mesh", "loft_moments"]
+__all__ = [
+    "Curve",
+    "LoftedSegment",
+    "Moments",
+    "curve_through",
+    "hoop_sizes",
+    "loft_mesh",
+    "loft_moments",
+]
 
 _GAUSS_POINTS = 5
 _CHUNK = 1000
 _N_INTEGRALS = 14
+# Places a span between which a hoop's sizes are read off straight.
+_FINE = 201
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -169,6 +179,15 @@ def _along(segment: LoftedSegment, curve: Curve) -> tuple[Draws, Draws, Draws]:
     )
     # The curve through hoops may dip a little below nothing beside a cap; there is no such body.
     width, dorsal, ventral = (np.maximum(value, 0.0) for value in values)
+    return width, dorsal, ventral
+
+
+def hoop_sizes(segment: LoftedSegment, station: float) -> tuple[float, float, float]:
+    """Return half-width, dorsal and ventral height of the first draw at a place of the axis."""
+    curve = curve_through(segment.station, closed=_closed_ends(segment), places=_FINE)
+    width, dorsal, ventral = (
+        float(np.interp(station, curve.at, values[0])) for values in _along(segment, curve)
+    )
     return width, dorsal, ventral
 
 

@@ -6,11 +6,11 @@ from typing import Any
 import altair as alt
 import numpy as np
 
+from bonewright.body.bones_inside import standing_bones
 from bonewright.body.grown import GrownBody
 from bonewright.body.silhouettes import (
     VIEWS,
     Outline,
-    standing_bones,
     state_mesh,
     view_outlines,
 )
