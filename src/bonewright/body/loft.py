@@ -7,6 +7,7 @@ a few products of matrices. At an end hoop of no size the solid is closed by a r
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,10 +134,15 @@ def curve_through(station: Draws, *, closed: tuple[bool, bool], places: int | No
 def _places_in_span(places: int | None, *, cap: bool) -> tuple[Draws, Draws]:
     """Return places in 0 to 1 and their weights; a cap, which curves most, gets twice as many."""
     if places is None:
-        node, weight = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
-        return (node + 1) / 2, weight / 2
+        return _gauss_rule()
     count = 2 * places if cap else places
     return np.linspace(0, 1, count), np.full(count, 1 / count)
+
+
+@cache
+def _gauss_rule() -> tuple[Draws, Draws]:
+    node, weight = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
+    return (node + 1) / 2, weight / 2
 
 
 def _slopes(width: Draws) -> Draws:

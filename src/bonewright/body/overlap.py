@@ -122,7 +122,7 @@ def _parts_of_one(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[st
         mass_kg={n: plan.segments[n].copies * m.volume_mm3 for n, m in moments.items()},
         centre_mm={name: m.centre_mm for name, m in moments.items()},
     ).swing_rad
-    parts, _ = own_parts(placed_meshes(plan, lofts, swing, around=24, places=3))
+    parts = own_parts(placed_meshes(plan, lofts, swing, around=24, places=3))
     places = place_segments(plan, lofts, swing)
     return {
         name: replace(

@@ -139,7 +139,7 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
     return mesh_of(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add))
 
 
-def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> tuple[dict[str, OwnPart], Mesh]:
+def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:
     """Divide a body among its segments, each volume going to the first segment that holds it.
 
     Parameters
@@ -149,31 +149,43 @@ def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> tuple[dict[str, OwnPart],
 
     Returns
     -------
-    parts : dict from segment to OwnPart
+    dict from segment to OwnPart
         Of the first of a pair.
-    whole : Mesh
-        All segments joined.
+
+    Notes
+    -----
+    Only the earlier segments whose boxes meet a segment's are cut from it: what is far away
+    takes nothing from it. Joining two solids hides the surface of what they share.
     """
-    from manifold3d import Manifold
+    from manifold3d import Manifold, OpType
 
     parts: dict[str, OwnPart] = {}
-    whole = Manifold()
+    earlier: list[tuple[Draws, Manifold]] = []
     for name, of_segment in meshes.items():
-        alone = mesh_measures(of_segment[0])
+        first = of_segment[0]
+        alone = mesh_measures(first)
         solids = [solid_of(mesh) for mesh in of_segment]
-        # What no earlier segment held: only this small piece is measured face by face.
-        piece = solids[0] - whole
-        share = max(piece.volume(), 0.0) / alone.volume_mm3
-        centre = alone.centre_mm
-        if _LEAST_SHARE < share < 1 - _LEAST_SHARE:
-            centre = mesh_measures(mesh_of(piece)).centre_mm
-        area_before = whole.surface_area()
-        whole = whole + solids[0]
+        box = _box_of(first)
+        near = [solid for other, solid in earlier if _boxes_meet(box, other)]
+        share, centre, hidden = 1.0, alone.centre_mm, 0.0
+        if near:
+            shared, piece = solids[0].split(Manifold.batch_boolean(near, OpType.Add))
+            share = max(piece.volume(), 0.0) / alone.volume_mm3
+            hidden = shared.surface_area()
+            if _LEAST_SHARE < share < 1 - _LEAST_SHARE:
+                centre = mesh_measures(mesh_of(piece)).centre_mm
         parts[name] = OwnPart(
             share=share if share > _LEAST_SHARE else 0.0,
             shift_mm=centre - alone.centre_mm,
-            area_mm2=max(whole.surface_area() - area_before, 0.0),
+            area_mm2=max(alone.area_mm2 - hidden, 0.0),
         )
-        for solid in solids[1:]:
-            whole = whole + solid
-    return parts, mesh_of(whole)
+        earlier += zip(map(_box_of, of_segment), solids, strict=True)
+    return parts
+
+
+def _box_of(mesh: Mesh) -> Draws:
+    return np.stack((mesh.vertices_mm.min(axis=0), mesh.vertices_mm.max(axis=0)))
+
+
+def _boxes_meet(one: Draws, other: Draws) -> bool:
+    return bool(np.all(one[0] <= other[1]) and np.all(other[0] <= one[1]))
