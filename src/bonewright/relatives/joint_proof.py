@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.relatives.kin_and_size import BonesAndMass, KinAndSize, fit_kin_and_size
 from bonewright.relatives.results import Foretold, JointTrial, ProofScore
+from bonewright.remembering import recalled
 
 __all__ = ["BoneSet", "GroupTerm", "Proved", "bone_sets", "prove", "proved_best"]
 
@@ -245,7 +246,7 @@ def proved_best(
     for bones in candidates:
         try:
             table, families = table_of(bones)
-            proved = prove(table, bones=bones, group=None, families=families)
+            proved = recalled(prove, table, bones=bones, group=None, families=families)
         except BonewrightError as error:
             why = str(error)
             continue
@@ -268,7 +269,7 @@ def proved_best(
             continue
         grouped = replace(table, groups=group.members[:, None], interaction=group.slope)
         try:
-            proved = prove(grouped, bones=plain.bones, group=group, families=families)
+            proved = recalled(prove, grouped, bones=plain.bones, group=group, families=families)
         except BonewrightError:
             continue
         trials.append(proved.trial)

@@ -35,6 +35,7 @@ from bonewright.relatives.retransformation import correction_factor
 from bonewright.relatives.scatter import shared_scatter
 from bonewright.relatives.tree import compare_tips
 from bonewright.relatives.trial import Trial, least_error, leave_one_out_trial
+from bonewright.remembering import recalled
 from bonewright.study.model import MassEquation, Relative, RelativeMeasurement
 
 __all__ = [
@@ -100,7 +101,9 @@ def mass_from_leg_bones(
     OutsideRange
         If the average bone may be of no length.
     """
-    doubts = relatives_doubts(relatives, relative_measurements, kept=kept, set_aside=set_aside)
+    doubts = recalled(
+        relatives_doubts, relatives, relative_measurements, kept=kept, set_aside=set_aside
+    )
     out = rows_out(relatives, relative_measurements, doubts, set_aside=set_aside)
     points = points_by_measurement(
         (row for row in relatives if row.ref not in out),

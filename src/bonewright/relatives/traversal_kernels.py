@@ -33,6 +33,7 @@ __all__ = [
     "contrasts",
     "fit_scales",
     "fit_scales_without_each",
+    "height_and_slope",
     "objective",
     "walks_at_scales",
 ]
@@ -591,3 +592,98 @@ def walks_at_scales(
         mean[walk] = told[0]
         variance[walk] = told[1]
     return product, root_value, root_variance, log_determinant, mean, variance
+
+
+@_compiled
+def height_and_slope(
+    tree: TreeArrays,
+    parent: Integers,
+    predictors: Floats,
+    measurements: Floats,
+    precision: Floats,
+    freedom: float,
+    factors: Floats,
+    beforehand: Floats,
+) -> tuple[float, Floats, bool]:
+    """Return minus the restricted log likelihood of two covariances, and its slope.
+
+    ``factors`` (2, p, p) are the lower triangular factors of what goes by descent and of what
+    is each species' own, in the units of ``measurements`` (n_tips, p); ``tree.extra`` is the
+    reciprocal of each species' weight; ``precision`` (q,) that of the coefficients of
+    ``predictors`` beforehand; ``beforehand`` the least variance by descent, the least own,
+    the species that the prior of the own covariance counts for, and its own variance. The
+    slope (2, p, p) is in the factors. False where the tree gives no finite number.
+
+    In the basis where both covariances are diagonal, the slope in the own covariance is
+    half of ``tr(P D) - a'Da``, in that of descent of ``tr(P C) - a'Ca``; what involves C comes
+    from ``P V P = P``, so that C is never needed.
+    """
+    n_tips, q = predictors.shape
+    p = measurements.shape[1]
+    unit = np.eye(p)
+    descent = factors[0] @ factors[0].T + beforehand[0] * unit
+    own = factors[1] @ factors[1].T + beforehand[1] * unit
+    inverse = np.linalg.inv(np.linalg.cholesky(own))
+    ratio, vectors = np.linalg.eigh(inverse @ descent @ inverse.T)
+    ratio = np.maximum(ratio, 1e-12)
+    rotation = np.ascontiguousarray(vectors.T) @ inverse
+    turned = measurements @ np.ascontiguousarray(rotation.T)
+    product, _, root_variance, log_determinant, mean, variance = walks_at_scales(
+        tree, parent, ratio, predictors, turned
+    )
+    height = -freedom * np.linalg.slogdet(rotation)[1]
+    own_trace = np.zeros(p)
+    solved = np.zeros((p, n_tips))
+    shrunk = np.zeros((p, q))
+    toward = np.empty(q)
+    for k in range(p):
+        if not np.isfinite(log_determinant[k]):
+            return np.inf, np.zeros_like(factors), False
+        inner = product[k, :q, :q] + np.diag(precision)
+        covariance: Floats = np.zeros((q, q))
+        if q > 0:
+            covariance = np.linalg.inv(inner)
+            height += 0.5 * np.linalg.slogdet(inner)[1]
+        coefficients = np.zeros(q)
+        unexplained = product[k, q, q]
+        for i in range(q):
+            for j in range(q):
+                coefficients[i] += covariance[i, j] * product[k, j, q]
+            unexplained -= coefficients[i] * product[k, i, q]
+            shrunk[k, i] = coefficients[i] * np.sqrt(precision[i])
+            if precision[i] > 0:
+                own_trace[k] += 1.0 - covariance[i, i] * precision[i]
+        height += 0.5 * (unexplained + log_determinant[k] - np.log(root_variance[k]))
+        for tip in range(n_tips):
+            if not tree.observed[tip]:
+                continue
+            left = (turned[tip, k] - mean[k, tip, q]) / variance[k, tip]
+            diagonal = 1.0 / variance[k, tip]
+            for j in range(q):
+                toward[j] = (predictors[tip, j] - mean[k, tip, j]) / variance[k, tip]
+                left -= toward[j] * coefficients[j]
+            for i in range(q):
+                for j in range(q):
+                    diagonal -= toward[i] * covariance[i, j] * toward[j]
+            solved[k, tip] = left
+            own_trace[k] += diagonal * tree.extra[tip]
+    own_squares = (solved * tree.extra) @ solved.T + shrunk @ shrunk.T
+    expected = beforehand[3] * rotation @ rotation.T
+    height += 0.5 * beforehand[2] * (np.trace(expected) - 2 * np.linalg.slogdet(rotation)[1])
+    by_own = 0.5 * (np.diag(own_trace) - own_squares + beforehand[2] * (unit - expected))
+    through = solved @ turned - own_squares
+    by_descent = np.empty((p, p))
+    for k in range(p):
+        for other in range(p):
+            # a_k'C a_l from the measurement of the two with the greater ratio, which is exacter.
+            if ratio[k] > ratio[other]:
+                square = through[other, k] / ratio[k]
+            else:
+                square = through[k, other] / ratio[other]
+            by_descent[k, other] = -0.5 * square
+        by_descent[k, k] += 0.5 * (freedom - own_trace[k]) / ratio[k]
+    slope = np.empty_like(factors)
+    for number, part in enumerate((by_descent, by_own)):
+        even = 0.5 * (part + part.T)
+        slope[number] = 2.0 * rotation.T @ even @ rotation @ factors[number]
+    return height, slope, True

@@ -17,7 +17,7 @@ multivariate t, fitted by weights that make a species count the less the farther
 
 from dataclasses import dataclass
 from functools import partial
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,9 @@ from bonewright.relatives.dependence import refuse_dependent
 from bonewright.relatives.quasi_newton import descend
 from bonewright.relatives.tree_algebra import Traversal, singular_tree
 
+if TYPE_CHECKING:
+    from bonewright.relatives.traversal_kernels import TreeArrays
+
 __all__ = ["TwoCovariances", "Walked", "fit_two_covariances", "solved_by", "walked_again"]
 
 Array = NDArray[np.float64]
@@ -35,6 +38,7 @@ _LEAST_DESCENT = 1e-6
 _LEAST_OWN = 1e-5
 _SPECIES_BEFOREHAND = 2.0
 _OWN_BEFOREHAND = 0.1
+_BEFOREHAND = np.array([_LEAST_DESCENT, _LEAST_OWN, _SPECIES_BEFOREHAND, _OWN_BEFOREHAND])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -295,10 +299,10 @@ def _diagonalised(descent: Array, own: Array) -> tuple[Array, Array]:
     return vectors.T @ inverse, np.maximum(ratio, 1e-12)
 
 
-def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
-    from bonewright.relatives.traversal_kernels import TreeArrays, walks_at_scales
+def _tree_of(data: _Data, weight: Array) -> "TreeArrays":
+    from bonewright.relatives.traversal_kernels import TreeArrays
 
-    tree = TreeArrays(
+    return TreeArrays(
         is_tip=data.traversal.is_tip,
         length=data.length,
         depth=np.zeros(data.traversal.n_tips),
@@ -307,6 +311,12 @@ def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
         root_branch=0.0,
         stack_depth=data.traversal.stack_depth,
     )
+
+
+def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
+    from bonewright.relatives.traversal_kernels import walks_at_scales
+
+    tree = _tree_of(data, weight)
     q = data.predictors.shape[1]
     turned = np.ascontiguousarray(data.measurements @ rotation.T)
     product, _, root_variance, log_determinant, mean, variance = walks_at_scales(
@@ -359,43 +369,25 @@ def _objective(
     weight: Array,
     lower: tuple[NDArray[np.intp], NDArray[np.intp]],
 ) -> tuple[float, Array]:
-    """Return minus the restricted log likelihood and its slope in the two factors.
+    """Return minus the restricted log likelihood and its slope in the two factors."""
+    from bonewright.relatives.traversal_kernels import height_and_slope
 
-    In the basis where both covariances are diagonal, the slope in the own covariance is
-    half of ``tr(P D) - a'Da``, in that of descent of ``tr(P C) - a'Ca``; what involves C comes
-    from ``P V P = P``, so that C is never needed.
-    """
-    n_free = len(lower[0])
-    descent, own = _covariances(factors, lower)
-    rotation, ratio = _diagonalised(descent, own)
-    walked = _walk(data, rotation, ratio, weight)
-    solved, diagonal = solved_by(walked, data.observed)
-    turned = data.measurements @ rotation.T
-    shrunk = walked.coefficients * np.sqrt(data.precision)
-    own_trace = np.sum(diagonal / weight, axis=1) + np.sum(
-        (data.precision > 0) - np.einsum("kii->ki", walked.covariance) * data.precision,
-        axis=1,
+    size = data.measurements.shape[1]
+    both = np.zeros((2, size, size))
+    both[0][lower], both[1][lower] = np.split(factors, 2)
+    height, slope, finite = height_and_slope(
+        _tree_of(data, weight),
+        data.traversal.parent,
+        data.predictors,
+        data.measurements,
+        data.precision,
+        float(data.freedom),
+        both,
+        _BEFOREHAND,
     )
-    own_squares = (solved / weight) @ solved.T + shrunk @ shrunk.T
-    by_own = 0.5 * (np.diag(own_trace) - own_squares)
-    expected = _OWN_BEFOREHAND * rotation @ rotation.T
-    by_own += 0.5 * _SPECIES_BEFOREHAND * (np.eye(len(ratio)) - expected)
-    before = (
-        0.5 * _SPECIES_BEFOREHAND * float(np.trace(expected) - 2 * np.linalg.slogdet(rotation)[1])
-    )
-    through = solved @ turned - own_squares
-    # a_k'C a_l from the measurement of the two with the greater ratio, which is exacter.
-    greater = ratio[:, None] > ratio[None, :]
-    squares = np.where(greater, through.T / ratio[:, None], through / ratio[None, :])
-    squares = np.where(np.eye(len(ratio), dtype=bool), through / ratio[None, :], squares)
-    by_descent = 0.5 * (np.diag((data.freedom - own_trace) / ratio) - squares)
-    slope = []
-    for part, at in ((by_descent, factors[:n_free]), (by_own, factors[n_free:])):
-        part = 0.5 * (part + part.T)
-        factor = np.zeros_like(descent)
-        factor[lower] = at
-        slope.append((2.0 * rotation.T @ part @ rotation @ factor)[lower])
-    return walked.objective + before, np.concatenate(slope)
+    if not finite:
+        raise singular_tree()
+    return height, np.concatenate((slope[0][lower], slope[1][lower]))
 
 
 def _weights(
