@@ -17,7 +17,7 @@ motion; extra is the tip's own variance (sampling error). ``inf`` marks 'nothing
 """
 
 from collections.abc import Callable
-from typing import NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, NamedTuple, ParamSpec, TypeVar, cast
 
 import numpy as np
 from numba import njit
@@ -640,7 +640,7 @@ def height_and_slope(
         if not np.isfinite(log_determinant[k]):
             return np.inf, np.zeros_like(factors), False
         inner = product[k, :q, :q] + np.diag(precision)
-        covariance: Floats = np.zeros((q, q))
+        covariance: NDArray[np.floating[Any]] = np.zeros((q, q))
         if q > 0:
             covariance = np.linalg.inv(inner)
             height += 0.5 * np.linalg.slogdet(inner)[1]
