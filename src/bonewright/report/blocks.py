@@ -8,6 +8,8 @@ import datetime
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from bonewright.findings import RowRef
+
 if TYPE_CHECKING:
     from bonewright.report.figures.figure import Figure
 
@@ -60,12 +62,17 @@ class TableColumn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableBlock:
-    """A table with a caption; the first cell of each row is its head."""
+    """A table with a caption; the first cell of each row is its head.
+
+    ``row_refs``, if given, has for each row the study's row it speaks of, or None: the page
+    makes a link of it.
+    """
 
     caption: str
     columns: tuple[TableColumn, ...]
     rows: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...] = ()
+    row_refs: tuple[RowRef | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

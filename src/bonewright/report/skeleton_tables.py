@@ -174,6 +174,7 @@ def measure_next_table(run: "Run") -> TableBlock | None:
             )
             for item in items
         ),
+        row_refs=tuple(item.ref for item in items),
         notes=(
             "Shares of variance that would go: of all average ln lengths together"
             + (

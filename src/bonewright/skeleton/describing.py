@@ -95,8 +95,8 @@ def _mean_caveats(
     loose = sum(value.loose for value in group)
     if loose > 1:
         text = (
-            f"{loose} of the {len(group)} individuals are loose bones; a loose left and a loose"
-            f" right may be of one animal, so that there are at most {len(group)} individuals."
+            "Loose bones are among them, of which a left and a right may be of one animal: the"
+            " individuals are the most that there can be."
         )
         caveats.append(Caveat(code="loose bones", text=text))
     for code_of_caveat, text, chosen in (

@@ -16,7 +16,7 @@ from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
 from bonewright.web.overview import overview_shown
-from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown
+from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
 from bonewright.web.showing import STEP_OF_TABLE, problems_shown, standing_shown
 from bonewright.web.table_routes import workroom_of
 from bonewright.web.views import VIEW_BY_KEY, StepView
@@ -130,6 +130,7 @@ def _page(view: StepView, standing: Standing, *, changes: ChangesShown | None = 
         doubts=doubts_shown(run, view.key),
         findings=findings_shown(run, view.key),
         figures=figures_shown(run, view.key),
+        result_tables=tables_shown(run, view.key),
         unanswered="" if run is None else run.unanswered.get(view.key, ""),
         overview=overview_shown(standing) if view.key == "study" else {},
         tables=[TABLE_BY_NAME[name] for name in view.tables],

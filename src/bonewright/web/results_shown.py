@@ -1,4 +1,4 @@
-"""Findings, doubtful rows and figures of a run, in words for the templates.
+"""Findings, doubtful rows, tables and figures of a run, in words for the templates.
 
 Numbers are written by :mod:`bonewright.report.wording`, so that page and report say the
 same.
@@ -18,8 +18,9 @@ from bonewright.web.showing import step_of_doubt
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
+    from bonewright.report.blocks import TableBlock
 
-__all__ = ["doubts_shown", "figures_shown", "findings_shown"]
+__all__ = ["doubts_shown", "figures_shown", "findings_shown", "tables_shown"]
 
 _SHARED_BY = 3
 
@@ -44,7 +45,8 @@ class NoteShown:
 class FindingShown:
     """A finding in words. Its caveats are its own, and ``notes`` those it shares.
 
-    ``basis`` is what it rests on; ``uneventful`` ones are shown closed.
+    ``basis`` is what it rests on; ``uneventful`` ones are shown closed, and so are those
+    ``in_table``, whose numbers stand in a table of the step.
     """
 
     key: str
@@ -53,6 +55,7 @@ class FindingShown:
     words_only: bool
     basis: str
     uneventful: bool
+    in_table: bool
     interval: str
     why_no_interval: str
     how: HowGot
@@ -94,10 +97,15 @@ def findings_shown(run: "Run | None", step: str) -> tuple[FindingShown, ...]:
     """Write the findings of a step."""
     if run is None:
         return ()
+    from bonewright.report.step_tables import TOLD_IN_TABLES
+
     by_key = {finding.key: finding for finding in run.findings}
     of_step = [finding for finding in run.findings if finding.step == step]
     notes = _shared_notes(of_step)
-    return tuple(_finding(finding, by_key, notes) for finding in of_step)
+    return tuple(
+        _finding(finding, by_key, notes, in_table=finding.key.startswith(TOLD_IN_TABLES))
+        for finding in of_step
+    )
 
 
 def _shared_notes(findings: list[Finding]) -> dict[str, NoteShown]:
@@ -117,7 +125,11 @@ def _caveat_texts(findings: list[Finding]) -> list[str]:
 
 
 def _finding(
-    finding: Finding, by_key: dict[str, Finding], notes: dict[str, NoteShown]
+    finding: Finding,
+    by_key: dict[str, Finding],
+    notes: dict[str, NoteShown],
+    *,
+    in_table: bool,
 ) -> FindingShown:
     value = finding.value
     interval = ""
@@ -137,6 +149,7 @@ def _finding(
         words_only=not isinstance(value, Quantity | Exact),
         basis=rests_on_words(finding),
         uneventful=_uneventful(finding),
+        in_table=in_table,
         interval=interval,
         why_no_interval=value.why_no_interval if isinstance(value, Exact) else "",
         how=finding.how,
@@ -212,3 +225,12 @@ def figures_shown(run: "Run | None", step: str) -> tuple[FigureShown, ...]:
         if (spec.key == "mass_lines" if step == "study" else spec.step == step)
         and spec.present(run)
     )
+
+
+def tables_shown(run: "Run | None", step: str) -> tuple["TableBlock", ...]:
+    """Return the tables of a step as the report has them."""
+    if run is None:
+        return ()
+    from bonewright.report.step_tables import step_tables
+
+    return step_tables(run, step)

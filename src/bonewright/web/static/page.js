@@ -43,7 +43,12 @@ async function refresh() {
   const response = await fetch(location.pathname, { headers: { accept: "text/html" } });
   if (!response.ok) return;
   const fresh = new DOMParser().parseFromString(await response.text(), "text/html");
-  const open = new Set([...document.querySelectorAll("details[open][id]")].map((found) => found.id));
+  const open = new Map(
+    [...document.querySelectorAll("details[id]")].map((found) => [
+      found.id,
+      /** @type {HTMLDetailsElement} */ (found).open,
+    ]),
+  );
   const reasons = new Map(
     [...document.querySelectorAll("form.decide")].map((form) => [
       decisionName(form),
@@ -53,7 +58,10 @@ async function refresh() {
   for (const part of document.querySelectorAll("[data-live][id]")) {
     const other = fresh.getElementById(part.id);
     if (!other || part.contains(document.activeElement) && part.id === "steps") continue;
-    for (const details of other.querySelectorAll("details")) details.open = open.has(details.id);
+    for (const details of other.querySelectorAll("details")) {
+      // What was not there before comes as it is meant to: open or closed.
+      details.open = open.get(details.id) ?? details.open;
+    }
     for (const form of other.querySelectorAll("form.decide")) {
       const field = /** @type {HTMLInputElement} */ (form.querySelector("input"));
       field.value = reasons.get(decisionName(form)) ?? "";
