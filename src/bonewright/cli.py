@@ -1,5 +1,6 @@
 """The commands, thin: each calls the library and turns its errors into words."""
 
+import contextlib
 import re
 import sys
 from collections.abc import Callable
@@ -18,11 +19,13 @@ if TYPE_CHECKING:
     from bonewright.report.section_desk import TraceChoices
 
 if TYPE_CHECKING:
+    from bonewright.study.history import History, Step
     from bonewright.study.merging import Merged
 
 __all__ = ["app", "main"]
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])
+_LAST_STEPS = 40
 _TYPE_NAME = re.compile(r"(--\S+ |[^\s-]\S* )<(str|path|int|float)>")
 # What to write after an option, in as many letters as the type's name takes.
 _WORDS = {"str": "WORDS", "path": "FILE", "int": "N", "float": "NUMBER"}
@@ -220,6 +223,89 @@ def import_sheet(
             _say(title)
         for line in lines:
             _say(f"  {line}")
+
+
+@app.command()
+def history(
+    folder: Folder,
+    step: Annotated[
+        int | None, typer.Option(help="Show every cell and row that this step changed.")
+    ] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show every step, not the last 40 only.")
+    ] = False,
+) -> None:
+    """List what was changed in the study, when, and from where; the latest step last."""
+    from bonewright.study.disk_faults import NotSaved
+    from bonewright.study.history.row_changes import changes_of
+
+    record = _history(folder)
+    with contextlib.suppress(NotSaved):  # a folder that can only be read still has its steps
+        record.notice()
+    steps = record.steps()
+    if step is not None:
+        chosen = next((one for one in steps if one.number == step), None)
+        if chosen is None:
+            raise BonewrightError(
+                f"There is no step {step}.", remedy="See the steps with: bonewright history FOLDER"
+            )
+        _say(_step_words(chosen))
+        for change in changes_of(record, chosen):
+            _say(f"  {change.sentence()}")
+        return
+    shown = steps if everything else steps[-_LAST_STEPS:]
+    if len(shown) < len(steps):
+        _say(f"The last {len(shown)} of {len(steps)} steps; --all shows every one.")
+    for one in shown:
+        _say(_step_words(one))
+    for line in record.damaged_lines():
+        _say(f"Line {line} of history/journal.jsonl cannot be read and is passed over.")
+    _say("Go back with: bonewright restore FOLDER --to 'before 12' (or a day, or a time)")
+
+
+@app.command()
+def restore(
+    folder: Folder,
+    to: Annotated[
+        str,
+        typer.Option(
+            help="A step (12), 'before 12', a day (2026-05-03, '3 May') or a day and a time.",
+            show_default=False,
+        ),
+    ],
+) -> None:
+    """Take the study back to an earlier moment; this is a step too and can be taken back."""
+    import datetime
+
+    from bonewright.study.history import moment_of
+
+    record = _history(folder)
+    record.notice()
+    now = datetime.datetime.now().astimezone()
+    restored = record.restore(moment_of(to, record.steps(), now=now), by="command line")
+    if restored.step is None:
+        _say("The study stands as it did then: nothing was changed.")
+    else:
+        _say(_step_words(restored.step))
+        for change in restored.step.changes:
+            _say(f"  {change.path}{' taken away' if change.after is None else ''}")
+    for path in restored.left:
+        _say(f"  {path} was left as it is: of pictures and scans no earlier content is kept.")
+
+
+def _history(folder: Path) -> "History":
+    from bonewright.study.history import History
+
+    if not (folder / "study.toml").is_file() and not (folder / "history").is_dir():
+        raise BonewrightError(
+            f"{folder} is no study folder.", remedy="Give the folder that holds study.toml."
+        )
+    return History(folder)
+
+
+def _step_words(step: "Step") -> str:
+    when = step.when.astimezone().strftime("%Y-%m-%d %H:%M:%S")
+    return f"{step.number:5d}  {when}  {step.what} ({step.by})"
 
 
 @app.command()

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from bonewright.errors import BonewrightError
 from bonewright.study.csv_file import parse_csv
+from bonewright.study.history import History
 from bonewright.study.load import load_study
 from bonewright.study.raw import Dialect, RawTable, empty_table
 from bonewright.study.read import read_tables
@@ -26,8 +27,11 @@ def test_a_saved_cell_is_read_back_and_the_old_version_is_kept(study_folder: Pat
     again = read_tables(study_folder)["bodies"]
     assert again == saved
     assert load_study(study_folder).bodies[0].volume_m3 == pytest.approx(260e-6)
-    (kept,) = (study_folder / "history" / "bodies").iterdir()
-    assert kept.read_bytes() == before
+    history = History(study_folder)
+    found, step = history.steps()
+    (change,) = step.changes
+    assert (found.by, step.by, change.path) == ("as found", "library", "tables/bodies.csv")
+    assert history.content(change.path, change.before or "") == before
     assert not list((study_folder / "tables").glob(".*"))
 
 
@@ -35,10 +39,12 @@ def test_a_table_can_be_saved_again_and_again(study_folder: Path) -> None:
     table = read_tables(study_folder)["bodies"]
     for value in ("251", "252", "253"):
         table = save_table(study_folder, with_cell(table, 0, "measurementValue", value))
-    assert len(list((study_folder / "history" / "bodies").iterdir())) == 3
+    kept = list((study_folder / "history" / "versions" / "tables" / "bodies.csv").iterdir())
+    assert len(kept) == 4
+    assert len(History(study_folder).steps()) == 4
 
 
-def test_saving_without_a_change_leaves_the_bytes_and_the_history_alone(
+def test_saving_without_a_change_leaves_the_bytes_alone_and_is_no_step(
     study_folder: Path,
 ) -> None:
     for path in (study_folder / "tables").iterdir():
@@ -46,7 +52,8 @@ def test_saving_without_a_change_leaves_the_bytes_and_the_history_alone(
         before = path.read_bytes()
         save_table(study_folder, table)
         assert path.read_bytes() == before
-    assert not (study_folder / "history").exists()
+    (found,) = History(study_folder).steps()
+    assert found.by == "as found"
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from bonewright.errors import Problem, StudyProblems
-from bonewright.study.section_images import read_grey, write_outline
+from bonewright.study.section_images import outline_bytes, read_grey
 from bonewright.study.slice_stacks import SliceStack, open_stack
 
 STACK = (np.arange(12 * 20 * 16) % 251).astype(np.uint8).reshape(12, 20, 16)
@@ -191,7 +191,7 @@ def test_an_outline_is_written_as_the_study_reads_it(tmp_path: Path) -> None:
     from bonewright.study.outlines import read_outline
 
     rings = (((0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)), ((1.0, 1.0), (2.0, 1.0), (2.0, 2.0)))
-    write_outline(tmp_path / "outlines" / "a.csv", rings)
-    read, problems = read_outline(tmp_path / "outlines" / "a.csv", "a.csv")
+    (tmp_path / "a.csv").write_bytes(outline_bytes(rings))
+    read, problems = read_outline(tmp_path / "a.csv", "a.csv")
     assert not problems
     assert read == rings

@@ -36,7 +36,8 @@ __all__ = [
 FINDINGS_FILE = "results/findings.json"
 RUN_FILE = "results/run.json"
 _LIBRARIES = ("numpy", "scipy", "numba", "scikit-image", "shapely", "dendropy")
-_NOT_KEPT = {"results", "__pycache__"}
+# The history stays with the study it leads back in: an archive is the study at one moment.
+_NOT_KEPT = {"results", "history", "__pycache__"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +65,7 @@ def software_versions() -> dict[str, str]:
 
 
 def study_files(folder: Path) -> Iterator[tuple[str, Path]]:
-    """Yield every file of a study by its path in the folder; results are left out."""
+    """Yield every file of a study by its path in the folder; results and history are left out."""
     root = folder.resolve()
     for path in sorted(folder.rglob("*")):
         parts = path.relative_to(folder).parts

@@ -1,6 +1,6 @@
 """The body's files: solids to look at, a plan to edit, hoops traced from pictures and scans."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from bonewright.study.drawings import read_drawing
 from bonewright.study.ground_bird import GROUND_BIRD_HOOPS, GROUND_BIRD_SEGMENTS
 from bonewright.study.raw import RawTable, empty_table
 from bonewright.study.read import read_tables
-from bonewright.study.save import save_table
+from bonewright.study.save import save_tables
 from bonewright.study.surface_files import read_surface
 
 if TYPE_CHECKING:
@@ -139,9 +139,9 @@ def write_plan(folder: Path) -> tuple[Path, ...]:
         }
         for number, hoop in enumerate(GROUND_BIRD_HOOPS, start=1)
     ]
-    for name, rows in (("body_segments", segments), ("body_hoops", hoops)):
-        _append(folder, name, rows)
-    return tuple(folder / "tables" / f"{name}.csv" for name in ("body_segments", "body_hoops"))
+    plan = {"body_segments": segments, "body_hoops": hoops}
+    _append(folder, plan, what="Wrote the body plan of a ground bird")
+    return tuple(folder / "tables" / f"{name}.csv" for name in plan)
 
 
 def hoops_of_drawings(side: Path, top: Path) -> tuple[TracedHoop, ...]:
@@ -216,20 +216,25 @@ def accept_hoops(
         }
         for number, hoop in enumerate(hoops, start=1)
     ]
-    _append(folder, "body_hoops", rows)
+    _append(folder, {"body_hoops": rows}, what=f"Kept the hoops of the {segment}")
 
 
 def _rows(table: RawTable | None) -> int:
     return 0 if table is None else len(table.rows)
 
 
-def _append(folder: Path, name: str, rows: Sequence[dict[str, str]]) -> None:
-    table = read_tables(folder).get(name) or empty_table(name)
-    missing = [column for column in rows[0] if column not in table.header]
-    if missing:
-        raise BonewrightError(
-            f"tables/{name}.csv lacks the columns {', '.join(missing)}.",
-            remedy="Add them to its first line; guide.html lists every column.",
-        )
-    new = tuple(tuple(row.get(column, "") for column in table.header) for row in rows)
-    save_table(folder, table.with_rows((*table.rows, *new)))
+def _append(folder: Path, rows: Mapping[str, Sequence[dict[str, str]]], *, what: str) -> None:
+    """Add rows to tables, as one step."""
+    tables = read_tables(folder)
+    longer = []
+    for name, added in rows.items():
+        table = tables.get(name) or empty_table(name)
+        missing = [column for column in added[0] if column not in table.header]
+        if missing:
+            raise BonewrightError(
+                f"tables/{name}.csv lacks the columns {', '.join(missing)}.",
+                remedy="Add them to its first line; guide.html lists every column.",
+            )
+        new = tuple(tuple(row.get(column, "") for column in table.header) for row in added)
+        longer.append(table.with_rows((*table.rows, *new)))
+    save_tables(folder, longer, what=what, by="command line")

@@ -23,8 +23,7 @@ from bonewright.report.as_json import as_text
 from bonewright.study.atomic import write_atomically
 from bonewright.study.crate import open_crate
 from bonewright.study.load import check_folder
-from bonewright.study.read import read_tables
-from bonewright.study.settings_file import read_settings
+from bonewright.study.snapshot import read_snapshot
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -136,7 +135,7 @@ def inputs_of(folder: Path) -> Inputs:
     StudyProblems
         If the study holds problems.
     """
-    settings, problems = read_settings(folder)
-    if settings is None:
-        raise StudyProblems(check_folder(folder) or problems)
-    return Inputs(raw=read_tables(folder), settings=settings, folder=folder)
+    snapshot = read_snapshot(folder)
+    if snapshot.settings is None or snapshot.problems:
+        raise StudyProblems(check_folder(folder) or snapshot.problems)
+    return Inputs(raw=snapshot.raw, settings=snapshot.settings, folder=folder)

@@ -13,10 +13,11 @@ from bonewright.report.contour_sheet import Contour, contour_sheet
 from bonewright.sections.resliced import ScannedBone, section_scanned_bone
 from bonewright.sections.threshold import ThresholdRule, background_is_bright, choose_threshold
 from bonewright.sections.traced_picture import TracedPicture, trace_picture
+from bonewright.study.history import By, History
 from bonewright.study.raw import RawTable, whole_file
 from bonewright.study.read import read_tables
-from bonewright.study.save import save_table
-from bonewright.study.section_images import read_grey, write_outline
+from bonewright.study.save import save_tables
+from bonewright.study.section_images import outline_bytes, read_grey
 from bonewright.study.slice_stacks import SliceStack, open_stack
 
 __all__ = [
@@ -98,14 +99,19 @@ def traced(path: Path, file: str, *, pixel_mm: float, choices: TraceChoices) -> 
     return PictureToTrace(traced=found, sheet_svg=sheet)
 
 
-def accept_trace(folder: Path, name: str, found: TracedPicture) -> str:
+def accept_trace(folder: Path, name: str, found: TracedPicture, *, by: By = "command line") -> str:
     """Write a traced contour as an outline of the study; return its name for outlineFile."""
     file = f"outlines/{_plain(name)}.csv"
     if (folder / "files" / file).exists():
         raise BonewrightError(
             f"The study has an outline files/{file} already.", remedy="Choose another name."
         )
-    write_outline(folder / "files" / file, found.rings_mm)
+    History(folder).commit(
+        {f"files/{file}": outline_bytes(found.rings_mm)},
+        what=f"Kept the outline {file}",
+        by=by,
+        expected={f"files/{file}": None},
+    )
     return file
 
 
@@ -176,10 +182,11 @@ def accept_scan(
     middles = bone.properties.centroid_mm
     table = read_tables(folder)["sections"]
     rows = []
+    outlines: dict[str, bytes] = {}
     for index in range(every_percent - 1, len(bone.positions_percent), every_percent):
         percent = bone.positions_percent[index]
         file = f"outlines/{_plain(name)}-{percent:02.0f}.csv"
-        write_outline(folder / "files" / file, bone.outline(index))
+        outlines[f"files/{file}"] = outline_bytes(bone.outline(index))
         doubt = float(
             bone.properties_low.area_mm2[index] - bone.properties_high.area_mm2[index]
         ) / (4 * float(bone.properties.mean_perimeter_mm[index]))
@@ -193,7 +200,14 @@ def accept_scan(
             "measurementUnit": "mm",
         }
         rows.append(tuple(cells.get(column, "") for column in table.header))
-    _add_rows(folder, table, rows)
+    _refuse_twice(table, rows)
+    save_tables(
+        folder,
+        [table.with_rows((*table.rows, *rows))],
+        what=f"Kept the sections of the scan {name}",
+        by="command line",
+        beside=outlines,
+    )
     return len(rows)
 
 
@@ -204,7 +218,7 @@ def _bow_mm(middles: Any, index: int) -> float:
     return float(np.hypot(*(middles[index] - (first + share * (last - first)))))
 
 
-def _add_rows(folder: Path, table: RawTable, rows: list[tuple[str, ...]]) -> None:
+def _refuse_twice(table: RawTable, rows: list[tuple[str, ...]]) -> None:
     key = table.header.index("sectionID")
     names = {row[key] for row in table.rows}
     double = [row[key] for row in rows if row[key] in names]
@@ -213,7 +227,6 @@ def _add_rows(folder: Path, table: RawTable, rows: list[tuple[str, ...]]) -> Non
             f"The table of sections has a row {double[0]} already.",
             remedy="Choose another name, or delete the earlier rows.",
         )
-    save_table(folder, table.with_rows((*table.rows, *rows)))
 
 
 def _rim_is_bright(stack: SliceStack, level: float) -> bool:

@@ -161,6 +161,7 @@ def import_archive(folder: Path, path: Path) -> Merged:
                 if row["id"] in known
             ],
         },
+        what=f"Import of {path.name}",
     )
 
 

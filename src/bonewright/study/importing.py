@@ -14,7 +14,6 @@ from typing import NamedTuple
 import tomlkit
 
 from bonewright.errors import BonewrightError
-from bonewright.study.atomic import write_atomically
 from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES
 from bonewright.study.merging import Merged, merge_rows
 from bonewright.study.museum_words import element_of
@@ -181,8 +180,9 @@ def import_rows(folder: Path, plan: ImportPlan) -> tuple[Merged, Gathered]:
             "specimens": everything.specimens,
             "measurements": everything.measurements,
         },
+        what=f"Import of {plan.file.name}",
+        beside={IMPORTS_FILE: _remembering(folder, plan)},
     )
-    _remember(folder, plan)
     return merged, everything
 
 
@@ -246,7 +246,8 @@ def _remembered(folder: Path) -> _Remembered:
     return _Remembered(headers=content.get("headers", {}), answers=content.get("answers", {}))
 
 
-def _remember(folder: Path, plan: ImportPlan) -> None:
+def _remembering(folder: Path, plan: ImportPlan) -> bytes:
+    """Return imports.toml with what was told this time."""
     remembered = _remembered(folder)
     answers = {
         name: value
@@ -264,4 +265,4 @@ def _remember(folder: Path, plan: ImportPlan) -> None:
         headers.add(header, words)
     document.add("headers", headers)
     document.add("answers", {**remembered.answers, plan.file.name: answers})
-    write_atomically(folder / IMPORTS_FILE, tomlkit.dumps(document).encode("utf-8"))
+    return tomlkit.dumps(document).encode("utf-8")

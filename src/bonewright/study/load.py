@@ -12,10 +12,9 @@ from bonewright.errors import Problem, StudyProblems
 from bonewright.study.check import examine
 from bonewright.study.model import Study
 from bonewright.study.raw import RawTable
-from bonewright.study.read import read_tables
 from bonewright.study.rows import study_from
 from bonewright.study.settings import Settings
-from bonewright.study.settings_file import read_settings
+from bonewright.study.snapshot import read_snapshot
 
 __all__ = ["check_folder", "load_study", "load_tables"]
 
@@ -28,10 +27,10 @@ def check_folder(folder: Path) -> tuple[Problem, ...]:
     folder : Path
         The study folder.
     """
-    settings, problems = read_settings(folder)
-    if settings is None and not (folder / "tables").is_dir():
-        return problems
-    return problems + examine(read_tables(folder), settings, folder).problems
+    snapshot = read_snapshot(folder)
+    if snapshot.settings is None and not (folder / "tables").is_dir():
+        return snapshot.problems
+    return snapshot.problems + examine(snapshot.raw, snapshot.settings, folder).problems
 
 
 def load_study(folder: Path) -> Study:
@@ -47,10 +46,10 @@ def load_study(folder: Path) -> Study:
     StudyProblems
         If anything is wrong, with every problem at once.
     """
-    settings, problems = read_settings(folder)
-    if settings is None:
-        raise StudyProblems(check_folder(folder) or problems)
-    return load_tables(read_tables(folder), settings, folder)
+    snapshot = read_snapshot(folder)
+    if snapshot.settings is None or snapshot.problems:
+        raise StudyProblems(check_folder(folder) or snapshot.problems)
+    return load_tables(snapshot.raw, snapshot.settings, folder)
 
 
 def load_tables(raw_tables: Mapping[str, RawTable], settings: Settings, folder: Path) -> Study:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from bonewright.errors import BonewrightError
 from bonewright.study.raw import RawTable, empty_table
-from bonewright.study.read import read_tables
-from bonewright.study.save import save_table
+from bonewright.study.save import save_tables
 from bonewright.study.schemas import TABLE_BY_NAME
+from bonewright.study.snapshot import read_snapshot
 
 __all__ = ["Merged", "merge_rows"]
 
@@ -25,19 +25,26 @@ class Merged:
     differing: list[str] = field(default_factory=list)
 
 
-def merge_rows(folder: Path, rows: Mapping[str, Sequence[Mapping[str, str]]]) -> Merged:
+def merge_rows(
+    folder: Path,
+    rows: Mapping[str, Sequence[Mapping[str, str]]],
+    *,
+    what: str,
+    beside: Mapping[str, bytes] | None = None,
+) -> Merged:
     """Add rows to a study's tables, in the order of ``rows`` (table name to rows).
 
     A row that stands in the table word for word is passed over, so that importing twice
     changes nothing. A row of the same name but with other cells stays as it is in the study
-    and is listed. Two rows of one name in the import get numbers, as repeats have.
+    and is listed. Two rows of one name in the import get numbers, as repeats have. All
+    tables, and the files ``beside`` them, are one step of the history, named ``what``.
 
     Raises
     ------
     BonewrightError
-        If a table cannot be read or saved; nothing is saved then for that table or later ones.
+        If a table cannot be read or saved; nothing is saved then.
     """
-    tables = read_tables(folder)
+    tables = read_snapshot(folder).raw
     merged = Merged()
     planned: list[RawTable] = []
     for name, new in rows.items():
@@ -45,9 +52,8 @@ def merge_rows(folder: Path, rows: Mapping[str, Sequence[Mapping[str, str]]]) ->
         if table.problems:
             raise BonewrightError(table.problems[0].sentence(), remedy="Mend the table first.")
         planned.append(_with_rows(table, new, merged))
-    for table in planned:
-        if merged.added.get(table.name):
-            save_table(folder, table)
+    changed = [table for table in planned if merged.added.get(table.name)]
+    save_tables(folder, changed, what=what, by="import", beside=beside)
     return merged
 
 

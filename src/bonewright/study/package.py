@@ -4,6 +4,7 @@
 table with its types, allowed values, keys and units.
 """
 
+import contextlib
 import json
 import re
 from pathlib import Path
@@ -18,7 +19,13 @@ from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.settings import Settings
 from bonewright.study.settings_file import read_settings
 
-__all__ = ["DATA_PACKAGE_FILE", "data_package", "describe_package", "write_data_package"]
+__all__ = [
+    "DATA_PACKAGE_FILE",
+    "data_package",
+    "describe_package",
+    "write_data_package",
+    "write_description",
+]
 
 DATA_PACKAGE_FILE = "datapackage.json"
 
@@ -47,9 +54,28 @@ def data_package(folder: Path) -> dict[str, Any]:
 
 
 def write_data_package(folder: Path) -> Path:
-    """Write ``datapackage.json`` into a study folder and return its path."""
+    """Write ``datapackage.json`` into a study folder and return its path.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    return _write(folder, data_package(folder))
+
+
+def write_description(folder: Path, raw_tables: RawTables, settings: Settings | None) -> None:
+    """Write ``datapackage.json`` for tables already read, if the folder can be written.
+
+    It is made from the tables alone and is made again with the next save.
+    """
+    with contextlib.suppress(OSError):
+        _write(folder, describe_package(raw_tables, settings))
+
+
+def _write(folder: Path, descriptor: dict[str, Any]) -> Path:
     path = folder / DATA_PACKAGE_FILE
-    text = json.dumps(data_package(folder), indent=2, ensure_ascii=False) + "\n"
+    text = json.dumps(descriptor, indent=2, ensure_ascii=False) + "\n"
     content = text.encode("utf-8")
     if not path.is_file() or path.read_bytes() != content:
         write_atomically(path, content)

@@ -1,28 +1,26 @@
-"""Save one table so that nothing is lost: not on a crash, not by overwriting a colleague.
+"""Save tables so that nothing is lost: not on a crash, not by overwriting a colleague.
 
-The new version is written beside the old one, flushed to the disk and put in its place in
-one step. The old version goes to ``history/`` first. If the file on disk is no longer the
-one that was read, nothing is written.
+Tables saved together are one step of the study's history: all of them or none. If a file
+on disk is no longer the one that was read, nothing is written.
 """
 
 import contextlib
-import datetime
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from bonewright.errors import BonewrightError
-from bonewright.study.atomic import write_atomically
+from bonewright.study.history.journal import By
+from bonewright.study.history.record import ChangedOnDisk, History
 from bonewright.study.package import write_data_package
 from bonewright.study.raw import RawTable, content_hash
 
-__all__ = ["ChangedOnDisk", "csv_bytes", "save_table"]
+__all__ = ["ChangedOnDisk", "commit_tables", "csv_bytes", "save_table", "save_tables"]
 
 
-class ChangedOnDisk(BonewrightError):
-    """The file was changed by someone else since it was read; nothing was written."""
-
-
-def save_table(folder: Path, table: RawTable) -> RawTable:
+def save_table(
+    folder: Path, table: RawTable, *, what: str | None = None, by: By = "library"
+) -> RawTable:
     """Save a table in the study's ``tables`` folder, in its own delimiter and line endings.
 
     Parameters
@@ -31,6 +29,8 @@ def save_table(folder: Path, table: RawTable) -> RawTable:
         The study folder.
     table : RawTable
         Its ``content_hash`` is that of the version it was read from, None for a new file.
+    what, by : str
+        For the history: the step in one sentence, and from where it was made.
 
     Returns
     -------
@@ -41,38 +41,67 @@ def save_table(folder: Path, table: RawTable) -> RawTable:
     ------
     ChangedOnDisk
         If the file on disk is not the version the table was read from.
+    NotSaved
+        If the disk does not take it; the file is as it was.
     BonewrightError
-        If the table stands in a workbook, could not be read, holds a formula or cannot
-        be written.
+        If the table stands in a workbook, could not be read, or holds a formula.
     """
-    _refuse_unsavable(table)
-    path = folder / "tables" / f"{table.name}.csv"
-    if not path.resolve().is_relative_to(folder.resolve()):
-        raise BonewrightError(
-            f"{table.file} is a link to a place outside the study folder.",
-            remedy="Copy the file itself into the tables folder.",
-        )
-    content = csv_bytes(table)
-    try:
-        path.parent.mkdir(exist_ok=True)
-        previous = path.read_bytes() if path.exists() else None
-        _refuse_changed(table, previous)
-        if previous is not None and previous != content:
-            _keep_previous(folder, table.name, previous)
-        write_atomically(path, content)
-    except OSError as error:
-        raise BonewrightError(
-            f"{table.file} could not be saved: {error.strerror or error}.",
-            remedy="The file is as it was. Make room or allow writing, then save again.",
-        ) from error
+    (saved,) = save_tables(folder, [table], what=what or f"Saved {table.name}", by=by)
+    return saved
+
+
+def save_tables(
+    folder: Path,
+    tables: Sequence[RawTable],
+    *,
+    what: str,
+    by: By,
+    beside: Mapping[str, bytes] | None = None,
+) -> tuple[RawTable, ...]:
+    """Save several tables, and files beside them, as one step; see :func:`save_table`.
+
+    Parameters
+    ----------
+    folder : Path
+    tables : sequence of RawTable
+    what, by : str
+    beside : mapping, optional
+        Other files of the step by their path in the study, such as outlines; they are put
+        in place before the tables that name them.
+    """
+    saved = commit_tables(History(folder), tables, what=what, by=by, beside=beside)
     # The description is made from the tables and is made again with the next save.
     with contextlib.suppress(OSError):
         write_data_package(folder)
-    saved = table.with_rows(tuple(row for row in table.rows if any(cell.strip() for cell in row)))
-    return replace(saved, content_hash=content_hash(content))
+    return saved
 
 
-def _refuse_unsavable(table: RawTable) -> None:
+def commit_tables(
+    history: History,
+    tables: Sequence[RawTable],
+    *,
+    what: str,
+    by: By,
+    beside: Mapping[str, bytes] | None = None,
+) -> tuple[RawTable, ...]:
+    """Save tables as :func:`save_tables` does, without describing the package anew."""
+    contents: dict[str, bytes | None] = dict(beside or {})
+    expected: dict[str, str | None] = {}
+    saved = []
+    for table in tables:
+        _refuse_unsavable(history.folder, table)
+        content = csv_bytes(table)
+        contents[table.file] = content
+        expected[table.file] = table.content_hash
+        kept = table.with_rows(
+            tuple(row for row in table.rows if any(cell.strip() for cell in row))
+        )
+        saved.append(replace(kept, content_hash=content_hash(content)))
+    history.commit(contents, what=what, by=by, expected=expected)
+    return tuple(saved)
+
+
+def _refuse_unsavable(folder: Path, table: RawTable) -> None:
     if table.in_workbook:
         raise BonewrightError(
             f"The table {table.name} stands in a workbook ({table.file}).",
@@ -84,6 +113,11 @@ def _refuse_unsavable(table: RawTable) -> None:
             f"{table.file} could not be read, so it cannot be saved over.",
             remedy=table.problems[0].mend,
         )
+    if not (folder / table.file).resolve().is_relative_to(folder.resolve()):
+        raise BonewrightError(
+            f"{table.file} is a link to a place outside the study folder.",
+            remedy="Copy the file itself into the tables folder.",
+        )
     for number, row in zip(table.row_numbers, table.rows, strict=True):
         for name, cell in zip(table.header, row, strict=False):
             if cell.lstrip().startswith("="):
@@ -91,15 +125,6 @@ def _refuse_unsavable(table: RawTable) -> None:
                     f"{table.file}, row {number}, column {name} holds a formula.",
                     remedy="Write its value instead, then save again.",
                 )
-
-
-def _refuse_changed(table: RawTable, previous: bytes | None) -> None:
-    on_disk = None if previous is None else content_hash(previous)
-    if on_disk != table.content_hash:
-        raise ChangedOnDisk(
-            f"{table.file} was changed on disk since it was read here.",
-            remedy="Nothing was written. Read it again, compare, and make your changes once more.",
-        )
 
 
 def csv_bytes(table: RawTable) -> bytes:
@@ -118,10 +143,3 @@ def _cell(text: str, delimiter: str) -> str:
     if risky or any(sign in text for sign in (delimiter, '"', "\n", "\r")):
         return '"' + text.replace('"', '""') + '"'
     return text
-
-
-def _keep_previous(folder: Path, name: str, content: bytes) -> None:
-    kept = folder / "history" / name
-    kept.mkdir(parents=True, exist_ok=True)
-    now = datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H-%M-%S.%fZ")
-    write_atomically(kept / f"{now}.csv", content)

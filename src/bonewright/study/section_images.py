@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from bonewright.errors import StudyProblems
 from bonewright.study.raw import whole_file
 
-__all__ = ["IMAGE_SUFFIXES", "read_grey", "write_outline"]
+__all__ = ["IMAGE_SUFFIXES", "outline_bytes", "read_grey"]
 
 IMAGE_SUFFIXES = (".png", ".tif", ".tiff", ".jpg", ".jpeg")
 
@@ -54,13 +54,12 @@ def read_grey(path: Path, file: str, *, dark_bone: bool = False) -> NDArray[Any]
     return np.asarray(-values)
 
 
-def write_outline(path: Path, rings: tuple[tuple[tuple[float, float], ...], ...]) -> None:
-    """Write rings in mm as an outline file of the study: columns ring, x, y."""
+def outline_bytes(rings: tuple[tuple[tuple[float, float], ...], ...]) -> bytes:
+    """Return rings in mm as an outline file of the study: columns ring, x, y."""
     lines = ["ring,x,y"]
     for number, ring in enumerate(rings):
         lines += [f"{number},{x:.4f},{y:.4f}" for x, y in ring]
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    return ("\n".join(lines) + "\n").encode("utf-8")
 
 
 def _refused(file: str, found: str, expected: str, mend: str) -> StudyProblems:

@@ -7,7 +7,14 @@ from pathlib import Path
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
-from bonewright.web import body_routes, contour_routes, page_routes, picture_routes, table_routes
+from bonewright.web import (
+    body_routes,
+    contour_routes,
+    history_routes,
+    page_routes,
+    picture_routes,
+    table_routes,
+)
 from bonewright.web.doorkeeper import Doorkeeper
 from bonewright.web.failures import handle_failures
 from bonewright.web.workroom import Clash, Workroom
@@ -37,6 +44,7 @@ def create_app(folder: Path, token: str) -> FastAPI:
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)
     app.include_router(body_routes.router)
+    app.include_router(history_routes.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
     app.include_router(page_routes.router)
     app.add_middleware(Doorkeeper, token=token)

@@ -88,7 +88,7 @@ def accept(request: AcceptRequest, room: Room) -> AcceptedMessage:
     from bonewright.report.section_desk import accept_trace
 
     found = _traced(request, room).traced
-    file = accept_trace(room.folder, request.name, found)
+    file = accept_trace(room.folder, request.name, found, by="page")
     return AcceptedMessage(file=file, accuracy_mm=round(found.edge_doubt_mm, 4))
 
 

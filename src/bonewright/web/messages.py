@@ -157,9 +157,10 @@ class DoubtsMessage(_Message):
 
 
 class SavedMessage(_Message):
-    """A table was saved; this is its version now."""
+    """A table was saved; this is its version now. ``note`` is worth telling the person."""
 
     version: str
+    note: str = ""
 
 
 class SheetState(_Message):
@@ -226,3 +227,5 @@ class StateMessage(_Message):
     problems: int
     doubts: int
     versions: dict[str, str]
+    cannot_save: str = ""
+    """Why nothing can be saved in this folder; empty if it can."""

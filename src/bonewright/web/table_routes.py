@@ -8,6 +8,7 @@ from fastapi.responses import JSONResponse
 
 from bonewright.errors import Problem
 from bonewright.study.columns import Column
+from bonewright.study.disk_faults import open_elsewhere
 from bonewright.study.raw import RawTable, RawTables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.clash import Sheet
@@ -58,6 +59,7 @@ def read_state(room: Room) -> StateMessage:
         problems=len(standing.problems),
         doubts=0 if run is None else sum(doubt.decided is None for doubt in run.doubts),
         versions={name: version_of(table) for name, table in standing.raw.items()},
+        cannot_save=room.cannot_save,
     )
 
 
@@ -95,7 +97,7 @@ def read_table(name: str, room: Room) -> TableMessage:
         columns=columns,
         rows=_rows(sheet, table.row_numbers),
         suggestions=_suggestions(columns, room.look().raw),
-        locked=_locked(table),
+        locked=_locked(table) or room.cannot_save,
     )
 
 
@@ -182,7 +184,19 @@ def check(request: CheckRequest, room: Room) -> CheckAnswer:
 def save(name: str, request: SaveRequest, room: Room) -> SavedMessage:
     """Save a table; 409 with both states joined if it was changed on disk meanwhile."""
     room.save(name, sheet_sent(request.header, request.rows), version=request.version)
-    return SavedMessage(version=version_of(room.sheet(name)[0]))
+    table, _ = room.sheet(name)
+    return SavedMessage(version=version_of(table), note=_open_note(room, table))
+
+
+def _open_note(room: Workroom, table: RawTable) -> str:
+    """Warn that a spreadsheet beside the page could save its older state over this one."""
+    holder = open_elsewhere(room.folder / table.file)
+    if not holder:
+        return ""
+    return (
+        f"Saved. {holder} Close it there without saving, or its older state replaces this one;"
+        " the history keeps both."
+    )
 
 
 @router.post("/decisions")

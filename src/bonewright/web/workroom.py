@@ -7,7 +7,7 @@ page (a spreadsheet is open beside it): every look at the state compares the fol
 
 import logging
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -17,12 +17,14 @@ from typing import TYPE_CHECKING
 from bonewright.errors import BonewrightError, Problem, StudyProblems
 from bonewright.remembering import StepMemory
 from bonewright.study.check import check_tables
+from bonewright.study.history import History, Restored
+from bonewright.study.history.row_changes import summary_of
+from bonewright.study.package import write_description
 from bonewright.study.raw import RawTable, RawTables
-from bonewright.study.read import read_tables
-from bonewright.study.save import ChangedOnDisk, save_table
+from bonewright.study.save import ChangedOnDisk, commit_tables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.settings import Settings
-from bonewright.study.settings_file import read_settings
+from bonewright.study.snapshot import read_snapshot
 from bonewright.web.clash import Joined, Sheet, join
 from bonewright.web.failures import Refusal
 from bonewright.web.sheets import sheet_of, table_of, version_of
@@ -94,6 +96,9 @@ class Workroom:
         self._memory_lock = threading.Lock()
         self._inputs: tuple[Inputs, ...] = ()
         self._compared: tuple[int, Compared | None] = (-1, None)
+        self.history = History(self.folder)
+        self.cannot_save = ""
+        self._notice()
         self._read()
 
     def close(self) -> None:
@@ -104,6 +109,7 @@ class Workroom:
         """Return how things stand, after taking in what changed on disk."""
         with self._lock:
             if _marks_of(self.folder) != self._marks:
+                self._notice()
                 self._read()
             return Standing(
                 number=self._number,
@@ -166,8 +172,10 @@ class Workroom:
             raw = raw.with_table(table)
         return told + check_tables(raw, settings, self.folder)
 
-    def save(self, name: str, sheet: Sheet, *, version: str) -> None:
+    def save(self, name: str, sheet: Sheet, *, version: str, what: str | None = None) -> None:
         """Save a table that was edited from ``version`` and compute anew.
+
+        ``what`` is the step's sentence for the history; what changed is counted if left out.
 
         Raises
         ------
@@ -180,14 +188,25 @@ class Workroom:
                 before = self._handed_out.get((name, version), on_disk)
                 joined = join(before, sheet, on_disk, key=TABLE_BY_NAME[name].key)
                 raise Clash(joined, version_of(table))
+            changed = table_of(table, sheet)
+            words = what or f"{name}: {summary_of(table.file, table, changed) or 'saved'}"
             try:
-                save_table(self.folder, table_of(table, sheet))
+                commit_tables(self.history, [changed], what=words, by="page")
             except ChangedOnDisk:
                 # It changed between the comparison above and the writing.
                 self._read()
-                self.save(name, sheet, version=version)
+                self.save(name, sheet, version=version, what=what)
                 return
             self._read()
+            self._thread.submit(write_description, self.folder, self._raw, self._settings)
+
+    def go(self, act: Callable[[History], Restored]) -> Restored:
+        """Undo, redo or go back, then take in the study as it stands and compute anew."""
+        with self._lock:
+            restored = act(self.history)
+            self._read()
+            self._thread.submit(write_description, self.folder, self._raw, self._settings)
+            return restored
 
     def decide(self, table: str, row_id: str, *, decision: str, reason: str) -> None:
         """Add a row to the decisions table."""
@@ -213,6 +232,7 @@ class Workroom:
                 "decisions",
                 Sheet(header=sheet.header, rows=(*sheet.rows, row)),
                 version=version_of(decisions),
+                what=f"Decided on {table}, {row_id}: {decision}",
             )
 
     def _table(self, name: str) -> RawTable:
@@ -220,11 +240,21 @@ class Workroom:
             raise _no_table(name)
         return self._raw[name]
 
+    def _notice(self) -> None:
+        """Take what was changed by hand into the history."""
+        try:
+            self.history.notice()
+        except BonewrightError as error:
+            self.cannot_save = str(error)
+        else:
+            self.cannot_save = ""
+
     def _read(self) -> None:
         """Take in the folder as it is and have it computed."""
         self._marks = _marks_of(self.folder)
-        self._settings, self._settings_problems = read_settings(self.folder)
-        self._raw = read_tables(self.folder)
+        snapshot = read_snapshot(self.folder)
+        self._settings, self._settings_problems = snapshot.settings, snapshot.problems
+        self._raw = snapshot.raw
         self._problems = self._settings_problems + check_tables(
             self._raw, self._settings, self.folder
         )

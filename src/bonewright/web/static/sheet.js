@@ -284,17 +284,18 @@ export class StudySheet extends HTMLElement {
     this.#drawBar();
     try {
       const version = this.table.version;
-      await send(`/api/tables/${this.name}`, { version, ...this.#state() });
+      const saved = await send(`/api/tables/${this.name}`, { version, ...this.#state() });
       this.saving = false;
       const { index, place } = this.grid.at;
       const hadFocus = this.grid.holds(document.activeElement);
       await this.load();
       if (hadFocus) this.grid.focusCell(index, place);
       this.#tellSaved();
+      if (saved.note) this.bar.tell(saved.note, "doubt");
       this.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
     } catch (fault) {
       if (fault instanceof Refused && fault.status === 409) this.#showClash(fault.body);
-      else this.bar.tell(wordsOf(fault), "problem");
+      else this.bar.tell(`${wordsOf(fault)} What you typed stays here, not saved yet.`, "problem");
     } finally {
       this.saving = false;
       this.#drawBar();

@@ -1,0 +1,108 @@
+"""Which files of a study its history follows, and what they hold now."""
+
+import time
+from collections.abc import Iterator
+from pathlib import Path, PurePosixPath
+
+from bonewright.study.atomic import steadily
+from bonewright.study.raw import content_hash
+from bonewright.study.read import LARGEST_FILE_BYTES
+
+__all__ = ["Standing", "followed_files", "is_kept"]
+
+_SETTINGS = ("study.toml", "imports.toml")
+_LARGEST_TEXT_BYTES = 4 * 1024 * 1024
+# fmt: off
+_TEXT_KINDS = frozenset([
+    ".csv", ".dxf", ".geojson", ".json", ".md", ".nex", ".nexus", ".nwk", ".svg", ".toml",
+    ".tre", ".tree", ".trees", ".txt",
+])
+# fmt: on
+# A file written so lately that a second write could bear the same time is read again.
+_TOO_LATE_NS = 50_000_000
+
+_Stamp = tuple[int, int, int, int]
+
+
+def is_kept(path: str, n_bytes: int) -> bool:
+    """Whether the history keeps the content of a file of the study.
+
+    Parameters
+    ----------
+    path : str
+        Its path in the study, with ``/``.
+    n_bytes : int
+        Its size.
+    """
+    if path in _SETTINGS:
+        return True
+    if path.startswith("tables/"):
+        return n_bytes <= LARGEST_FILE_BYTES
+    return (
+        path.startswith("files/")
+        and PurePosixPath(path).suffix.lower() in _TEXT_KINDS
+        and n_bytes <= _LARGEST_TEXT_BYTES
+    )
+
+
+def followed_files(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Yield every file that the history follows, by its path in the study."""
+    root = folder.resolve()
+    candidates = [folder / name for name in _SETTINGS]
+    candidates += sorted((folder / "tables").glob("*"))
+    candidates += sorted((folder / "files").rglob("*"))
+    for path in candidates:
+        if path.name.startswith((".", "~$")) or path.name.endswith(".part"):
+            continue
+        if path.is_file() and (not path.is_symlink() or path.resolve().is_relative_to(root)):
+            yield path.relative_to(folder).as_posix(), path
+
+
+class Standing:
+    """What every followed file holds, read again only where the file is another.
+
+    Parameters
+    ----------
+    folder : Path
+        The study folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._known: dict[str, tuple[_Stamp, str]] = {}
+
+    def marks(self) -> tuple[dict[str, str], dict[str, bytes]]:
+        """Return the mark of every followed file, and the contents read on the way.
+
+        Returns
+        -------
+        marks : dict
+            Path to SHA-256, or ``size:N`` of a file whose content is not kept.
+        contents : dict
+            Path to content, of the kept files that are another than at the last look.
+        """
+        marks: dict[str, str] = {}
+        contents: dict[str, bytes] = {}
+        for name, path in followed_files(self._folder):
+            try:
+                stamp = _stamp(path)
+                if not is_kept(name, stamp[1]):
+                    marks[name] = f"size:{stamp[1]}"
+                    continue
+                known = self._known.get(name)
+                if known is not None and known[0] == stamp:
+                    marks[name] = known[1]
+                    continue
+                content = steadily(path.read_bytes)
+            except FileNotFoundError:
+                continue  # gone since it was listed
+            marks[name] = content_hash(content)
+            contents[name] = content
+            if time.time_ns() - stamp[0] > _TOO_LATE_NS:
+                self._known[name] = (stamp, marks[name])
+        return marks, contents
+
+
+def _stamp(path: Path) -> _Stamp:
+    status = path.stat()
+    return status.st_mtime_ns, status.st_size, status.st_ino, status.st_ctime_ns
