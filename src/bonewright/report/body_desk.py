@@ -14,10 +14,12 @@ from bonewright.errors import BonewrightError, NotEnoughEvidence, StudyProblems
 from bonewright.study.atomic import write_atomically
 from bonewright.study.drawings import read_drawing
 from bonewright.study.ground_bird import GROUND_BIRD_HOOPS, GROUND_BIRD_SEGMENTS
+from bonewright.study.model import Surface
 from bonewright.study.raw import RawTable, empty_table
 from bonewright.study.read import read_tables
 from bonewright.study.save import save_tables
 from bonewright.study.surface_files import read_surface
+from bonewright.study.surface_writing import glb_of
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -36,22 +38,8 @@ _COLOURS = {"flesh": (205, 191, 167, 255), "plumage": (170, 158, 132, 255)}
 
 def glb(mesh: Mesh, *, colour: str = "flesh") -> bytes:
     """Return a solid as GLB, in metres with y up, as any viewer of the format expects."""
-    import trimesh
-    from trimesh.visual import TextureVisuals
-    from trimesh.visual.material import PBRMaterial
-
-    # x forward, y left, z up becomes z forward, x left, y up.
-    turned = mesh.vertices_mm[:, [1, 2, 0]] / 1000.0
-    solid = trimesh.Trimesh(turned, np.asarray(mesh.faces), process=False)
-    # Without a dull material viewers show a solid black.
-    material = PBRMaterial(  # type: ignore[no-untyped-call]
-        baseColorFactor=_COLOURS[colour], metallicFactor=0.0, roughnessFactor=0.9
-    )
-    solid.visual = TextureVisuals(material=material)  # type: ignore[no-untyped-call]
-    content = solid.export(file_type="glb", include_normals=True)
-    if not isinstance(content, bytes):
-        raise TypeError("the mesh library wrote a GLB that is not binary")
-    return content
+    surface = Surface(vertices=mesh.vertices_mm, faces=np.asarray(mesh.faces, dtype=np.int64))
+    return glb_of({colour: (surface, _COLOURS[colour])})
 
 
 def write_solids(run: "Run", folder: Path) -> tuple[Path, ...]:

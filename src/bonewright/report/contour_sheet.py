@@ -10,8 +10,9 @@ from xml.sax.saxutils import escape
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.report.theme import FONT_LIST, INK, LOST, MUTED
+from bonewright.report.theme import INK, LOST, MUTED
 from bonewright.sections.shape import Ring
+from bonewright.typeface import FONT_LIST
 
 __all__ = ["Contour", "contour_sheet"]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from bonewright.report.blocks import Block, Document, FigureBlock, Formula, Notice, Paragraph
 from bonewright.report.document import INVENTED
 from bonewright.report.rendering import render_svg
-from bonewright.report.theme import FONT, fonts_folder
+from bonewright.typeface import FONT, fonts_folder
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -19,7 +19,7 @@ from bonewright.report.blocks import (
 )
 from bonewright.report.document import INVENTED
 from bonewright.report.rendering import render_svg
-from bonewright.report.theme import FONT, fonts_folder
+from bonewright.typeface import FONT, fonts_folder
 
 __all__ = ["pdf_of"]
 

@@ -6,7 +6,8 @@ import re
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
-from bonewright.report.theme import chart_config, fonts_folder
+from bonewright.report.theme import chart_config
+from bonewright.typeface import fonts_folder
 
 if TYPE_CHECKING:
     from bonewright.report.figures.figure import Chart

@@ -1,14 +1,13 @@
-"""One look for every figure, page and report: type, colours, sizes."""
+"""One look for every figure, page and report: colours, sizes and the charts' own settings."""
 
-from pathlib import Path
 from typing import Any
+
+from bonewright.typeface import FONT_LIST
 
 __all__ = [
     "BAND",
     "COPY",
     "FAINT",
-    "FONT",
-    "FONT_LIST",
     "GRID",
     "INK",
     "LOST",
@@ -20,14 +19,7 @@ __all__ = [
     "VERDICT",
     "WRONG",
     "chart_config",
-    "fonts_folder",
 ]
-
-FONT = "Source Sans 3"
-"""Family of the fonts in ``fonts/`` (SIL Open Font License)."""
-
-FONT_LIST = f"'{FONT}', sans-serif"
-"""The family as SVG and CSS need it: quoted, for one of its words begins with a digit."""
 
 PAGE_WIDTH_PX = 640
 """Width of a full figure: 640 px at 72 dpi-pixels of 0.75 pt are the 170 mm of a text line."""
@@ -47,11 +39,6 @@ WRONG = "#D55E00"
 OTHER = "#7d8486"
 COPY = "#E69F00"
 PALETTE = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#262b2c")
-
-
-def fonts_folder() -> Path:
-    """Return the folder of the shipped font files."""
-    return Path(__file__).parent / "fonts"
 
 
 def chart_config() -> dict[str, Any]:

@@ -7,7 +7,7 @@ in another has labels that overlap. So the font goes into the drawing itself.
 from base64 import b64encode
 from functools import cache
 
-from bonewright.report.theme import FONT, fonts_folder
+from bonewright.typeface import FONT, fonts_folder
 
 __all__ = ["with_font"]
 

@@ -7,11 +7,11 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import FileResponse, HTMLResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from bonewright.report.theme import fonts_folder
 from bonewright.report.wording import plural
 from bonewright.study.bone_codes import ELEMENTS
 from bonewright.study.bone_drawings import bone_drawing
 from bonewright.study.schemas import TABLE_BY_NAME
+from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font

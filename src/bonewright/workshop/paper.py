@@ -134,9 +134,7 @@ def _window(page: tuple[float, float]) -> tuple[float, float]:
     return page[0] - 2 * MARGIN_MM, page[1] - 2 * MARGIN_MM - STRIP_MM
 
 
-def _counts(
-    wide: float, high: float, page: tuple[float, float], overlap: float
-) -> tuple[int, int]:
+def _counts(wide: float, high: float, page: tuple[float, float], overlap: float) -> tuple[int, int]:
     counts = [
         1 if size <= window else math.ceil((size - overlap) / (window - overlap))
         for size, window in zip((wide, high), _window(page), strict=True)
@@ -197,6 +195,5 @@ def _joint(start: Point, end: Point) -> list[Line]:
 def _circle(centre: Point, radius: float) -> tuple[Point, ...]:
     turns = [2 * math.pi * step / 24 for step in range(24)]
     return tuple(
-        (centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn))
-        for turn in turns
+        (centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)) for turn in turns
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bonewright.report.theme import FONT, fonts_folder
+from bonewright.typeface import FONT, fonts_folder
 from bonewright.workshop.drawing import Drawing
 from bonewright.workshop.paper import (
     MARGIN_MM,

@@ -2,7 +2,7 @@
 
 from xml.sax.saxutils import escape, quoteattr
 
-from bonewright.report.theme import FONT_LIST
+from bonewright.typeface import FONT_LIST
 from bonewright.workshop.drawing import LAYERS, Drawing, Line, Words
 
 __all__ = ["svg_of"]
