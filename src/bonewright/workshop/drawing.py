@@ -18,7 +18,7 @@ Anchor = Literal["start", "middle", "end"]
 
 # Breadth of a letter over its height, for keeping words on the sheet: a generous mean of the
 # typeface's.
-_LETTER = 0.52
+_LETTER = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,11 +54,19 @@ LAYERS: dict[str, Layer] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A run of straight pieces through points in mm."""
+    """A run of straight pieces through points in mm; a closed one may have holes."""
 
     points: tuple[Point, ...]
     layer: str
     closed: bool = False
+    holes: tuple[tuple[Point, ...], ...] = ()
+
+    def moved(self, right_mm: float, up_mm: float) -> "Line":
+        """Return the line moved."""
+        points, *holes = (
+            tuple((x + right_mm, y + up_mm) for x, y in loop) for loop in (self.points, *self.holes)
+        )
+        return replace(self, points=points, holes=tuple(holes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,10 +102,7 @@ class Drawing:
         """Return the drawing moved."""
         return replace(
             self,
-            lines=tuple(
-                replace(line, points=tuple((x + right_mm, y + up_mm) for x, y in line.points))
-                for line in self.lines
-            ),
+            lines=tuple(line.moved(right_mm, up_mm) for line in self.lines),
             words=tuple(
                 replace(words, at=(words.at[0] + right_mm, words.at[1] + up_mm))
                 for words in self.words
@@ -109,9 +114,19 @@ class Drawing:
         return replace(self, lines=(*self.lines, *lines), words=(*self.words, *words))
 
 
-def closed_line(points: Iterable[Point] | NDArray[np.float64], layer: str) -> Line:
-    """Return a closed line through points in mm."""
-    return Line(points=_points(points), layer=layer, closed=True)
+def closed_line(
+    points: Iterable[Point] | NDArray[np.float64],
+    layer: str,
+    *,
+    holes: Iterable[Iterable[Point] | NDArray[np.float64]] = (),
+) -> Line:
+    """Return a closed line through points in mm, with the holes in what it encloses."""
+    return Line(
+        points=_points(points),
+        layer=layer,
+        closed=True,
+        holes=tuple(_points(hole) for hole in holes),
+    )
 
 
 def open_line(points: Iterable[Point] | NDArray[np.float64], layer: str) -> Line:

@@ -33,7 +33,8 @@ def dxf_of(drawing: Drawing) -> str:
     document.layers.add("words")
     space = document.modelspace()
     for line in drawing.lines:
-        space.add_lwpolyline(line.points, close=line.closed, dxfattribs={"layer": line.layer})
+        for loop in (line.points, *line.holes):
+            space.add_lwpolyline(loop, close=line.closed, dxfattribs={"layer": line.layer})
     for words in drawing.words:
         text = space.add_text(
             words.text,

@@ -38,7 +38,8 @@ def svg_of(drawing: Drawing, *, margin_mm: float = 0.0) -> tuple[str, tuple[floa
         )
     if drawing.words:
         groups.append(
-            f'<g id="words" font-family="{FONT_LIST}">'
+            f'<g id="words" font-family="{FONT_LIST}" stroke="#ffffff" stroke-width="0.7"'
+            ' stroke-opacity="0.85" stroke-linejoin="round" paint-order="stroke">'
             + "".join(_text(words, left, top) for words in drawing.words)
             + "</g>"
         )
@@ -52,9 +53,13 @@ def svg_of(drawing: Drawing, *, margin_mm: float = 0.0) -> tuple[str, tuple[floa
 
 
 def _path(line: Line, left: float, top: float) -> str:
-    points = "L".join(f"{x - left:.4f} {top - y:.4f}" for x, y in line.points)
-    fill = "" if line.closed else ' fill="none"'
-    return f'<path{fill} d="M{points}{"Z" if line.closed else ""}"/>'
+    loops = (
+        "M" + "L".join(f"{x - left:.4f} {top - y:.4f}" for x, y in loop)
+        for loop in (line.points, *line.holes)
+    )
+    if not line.closed:
+        return f'<path fill="none" d="{"".join(loops)}"/>'
+    return f'<path fill-rule="evenodd" d="{"".join(loop + "Z" for loop in loops)}"/>'
 
 
 def _text(words: Words, left: float, top: float) -> str:
