@@ -109,7 +109,7 @@ def glb_of(parts: Mapping[str, tuple[Surface, Colour]]) -> bytes:
         )
         solid.visual = TextureVisuals(material=material)  # type: ignore[no-untyped-call]
         scene.add_geometry(solid, node_name=name, geom_name=name)
-    content = scene.export(file_type="glb", include_normals=True)
+    content = scene.export(file_type="glb", include_normals=True)  # type: ignore[no-untyped-call]
     if not isinstance(content, bytes):
         raise TypeError("the mesh library wrote a GLB that is not binary")
     return content

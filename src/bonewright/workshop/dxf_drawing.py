@@ -15,18 +15,20 @@ def dxf_of(drawing: Drawing) -> str:
 
     The file holds no time and no name, so that the same drawing gives the same text.
     """
-    import ezdxf
+    from ezdxf import options  # type: ignore[attr-defined] # its public switch, not listed
     from ezdxf.colors import rgb2int
+    from ezdxf.document import Drawing as Document
     from ezdxf.enums import TextEntityAlignment
 
     # Without this the library stamps the time of writing and identifiers of its own.
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    document = ezdxf.new("R2010", setup=False, units=_MILLIMETRES)
+    options.write_fixed_meta_data_for_testing = True
+    document = Document.new("AC1024")
+    document.units = _MILLIMETRES
     document.header["$MEASUREMENT"] = _METRIC
     document.header["$LUNITS"] = _DECIMAL
     for name, layer in LAYERS.items():
         entry = document.layers.add(name)
-        entry.rgb = tuple(int(layer.ink[at : at + 2], 16) for at in (1, 3, 5))
+        entry.rgb = _rgb(layer.ink)
         # Widths of lines are kept in hundredths of a millimetre, of a fixed choice.
         entry.dxf.lineweight = 13 if layer.width_mm < 0.2 else 25 if layer.width_mm < 0.4 else 50
         entry.description = layer.meaning
@@ -42,10 +44,14 @@ def dxf_of(drawing: Drawing) -> str:
             rotation=words.turn_deg,
             dxfattribs={
                 "layer": "words",
-                "true_color": rgb2int(tuple(int(words.ink[at : at + 2], 16) for at in (1, 3, 5))),
+                "true_color": rgb2int(_rgb(words.ink)),
             },
         )
         text.set_placement(words.at, align=TextEntityAlignment[_ALIGN[words.anchor]])
     stream = io.StringIO()
     document.write(stream)
     return stream.getvalue()
+
+
+def _rgb(ink: str) -> tuple[int, int, int]:
+    return int(ink[1:3], 16), int(ink[3:5], 16), int(ink[5:7], 16)

@@ -61,15 +61,11 @@ def _drawn_in(loft: LoftedSegment, wall_mm: float) -> LoftedSegment | None:
     curve = curve_through(loft.station, closed=(ends[0], ends[1]), places=_PLACES)
     at, first = np.unique(curve.at, return_index=True)
     along = at * loft.length_mm[0]
-    inner = {
-        name: _inside(values[0] @ curve.hoops[first].T, along, wall_mm)
-        for name, values in (
-            ("half_width_mm", loft.half_width_mm),
-            ("dorsal_mm", loft.dorsal_mm),
-            ("ventral_mm", loft.ventral_mm),
-        )
-    }
-    least = np.min(list(inner.values()), axis=0)
+    width, dorsal, ventral = (
+        _inside(values[0] @ curve.hoops[first].T, along, wall_mm)
+        for values in (loft.half_width_mm, loft.dorsal_mm, loft.ventral_mm)
+    )
+    least = np.min((width, dorsal, ventral), axis=0)
     within = (along > along[0] + _ENDS * wall_mm) & (along < along[-1] - _ENDS * wall_mm)
     run = _longest_run((least > _LEAST_RADIUS_MM) & within)
     if run.stop - run.start < 3:
@@ -79,7 +75,9 @@ def _drawn_in(loft: LoftedSegment, wall_mm: float) -> LoftedSegment | None:
         station=at[run],
         dorsal_exponent=np.interp(at[run], loft.station, loft.dorsal_exponent),
         ventral_exponent=np.interp(at[run], loft.station, loft.ventral_exponent),
-        **{name: values[None, run] for name, values in inner.items()},
+        half_width_mm=width[None, run],
+        dorsal_mm=dorsal[None, run],
+        ventral_mm=ventral[None, run],
     )
 
 

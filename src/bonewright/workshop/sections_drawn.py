@@ -1,9 +1,7 @@
 """Key sections: the hoop of a segment at true scale, with its sizes and the bones it cuts."""
 
-from collections.abc import Sequence
 from typing import Final
 
-import numpy as np
 from shapely import Polygon
 
 from bonewright.quantity import Draws
@@ -127,9 +125,7 @@ def _heights(hoop: Hoop, x: float, size: float) -> tuple[list[Line], list[Words]
     words: list[Words] = []
     for start, end in ((0.0, hoop.dorsal_mm), (-hoop.ventral_mm, 0.0)):
         lines.append(open_line(((x, start), (x, end)), "dimension"))
-        lines += [
-            open_line(((x - 1, y - 1), (x + 1, y + 1)), "ground") for y in (start, end)
-        ]
+        lines += [open_line(((x - 1, y - 1), (x + 1, y + 1)), "ground") for y in (start, end)]
         words.append(
             Words(
                 text=number(end - start),

@@ -105,7 +105,7 @@ def _hoop_marks(
         else:
             ends = hoop.centre_mm + np.outer([1, -1], hoop.across * hoop.half_width_mm)
         start, end = view.seen(ends)
-        lines.append(open_line((start, end), "station"))
+        lines.append(open_line(np.stack((start, end)), "station"))
         out = (start - end) / max(float(np.hypot(*(start - end))), 1e-9)
         at = start + out * 0.9 * size
         words.append(
@@ -125,9 +125,9 @@ def _mass_mark(figure: FigureToBuild, view: View, size: float) -> tuple[list[Lin
     centre = view.seen(figure.centre_mm)
     lines = [_ring(centre, size * 0.7)]
     for step in ((size, 0.0), (0.0, size)):
-        lines.append(open_line((centre - step, centre + step), "ground"))
+        lines.append(open_line(np.stack((centre - step, centre + step)), "ground"))
     if view.up[2]:
-        lines.append(open_line(((centre[0], centre[1]), (centre[0], 0.0)), "fold"))
+        lines.append(open_line((_pair(centre), (float(centre[0]), 0.0)), "fold"))
     words = [
         Words(
             text="centre of volume",
@@ -139,8 +139,11 @@ def _mass_mark(figure: FigureToBuild, view: View, size: float) -> tuple[list[Lin
 
 
 def _point(view: View, place: Draws) -> Point:
-    x, y = view.seen(place)
-    return float(x), float(y)
+    return _pair(view.seen(place))
+
+
+def _pair(place: Draws) -> Point:
+    return float(place[0]), float(place[1])
 
 
 def _extreme(points: Draws, axis: int, sign: float) -> Draws:
