@@ -9,7 +9,7 @@ from typing import Any
 
 from bonewright.errors import BonewrightError
 from bonewright.findings import Finding
-from bonewright.pipeline import Run, run_study
+from bonewright.pipeline import Arrived, Run, run_study
 from bonewright.quantity import Quantity, Summary
 from bonewright.remembering import StepMemory
 from bonewright.study.load import load_tables
@@ -32,15 +32,16 @@ class Inputs:
     settings: Settings
     folder: Path
 
-    def run(self, memory: StepMemory) -> Run:
-        """Compute the run.
+    def run(self, memory: StepMemory, *, arrived: Arrived | None = None) -> Run:
+        """Compute the run; ``arrived`` is told of each step that has its answer.
 
         Raises
         ------
         StudyProblems
             If the tables hold problems.
         """
-        return run_study(load_tables(self.raw, self.settings, self.folder), memory=memory)
+        study = load_tables(self.raw, self.settings, self.folder)
+        return run_study(study, memory=memory, arrived=arrived)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,9 +5,9 @@ the steps that need it say so in their turn.
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import partial, update_wrapper
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -52,11 +52,12 @@ from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
-__all__ = ["STEPS", "Run", "run_study"]
+__all__ = ["STEPS", "Arrived", "Run", "run_study"]
 
 STEPS = ("skeleton", "relatives", "sections", "body", "movement", "testimony", "judgement")
 
 _Result = TypeVar("_Result")
+Key = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,12 +85,38 @@ class Run:
     proportions: Proportions | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Results:
+    """What the steps answered so far, in the order in which their findings are told."""
+
+    skeleton: AverageSkeleton | None = None
+    measure_next: WhatNext | None = None
+    proportions: Proportions | None = None
+    relatives: RelativesResult | None = None
+    sections: SectionsResult | None = None
+    body: BodyResult | None = None
+    pooled: PooledMass | None = None
+    case: CaseResult | None = None
+    movement: StrengthResult | None = None
+    legs: LegsResult | None = None
+    testimony: TestimonyResult | None = None
+
+
+Arrived = Callable[[str, Run], None]
+"""Called with what has its answer, and the run as far as it has come.
+
+That is a step's name, or earlier than its step: ``bones`` for the average skeleton, ``mass``
+for the pooled mass.
+"""
+
+
 def run_study(
     study: Study,
     *,
     memory: StepMemory | None = None,
     spread: Spread = in_one_process,
     beside: Beside | None = None,
+    arrived: Arrived | None = None,
 ) -> Run:
     """Run every step of the job on a checked study.
 
@@ -102,17 +129,25 @@ def run_study(
         How work on many trees is shared out. The numbers do not depend on it.
     beside : Beside, optional
         A second process for the steps on relatives and sections, for a run without memory.
+    arrived : Arrived, optional
+        Told of each step that has its answer, for those who watch.
 
     Notes
     -----
     Each step has its own stream of random numbers grown from the study's seed, so that a
-    change in one step leaves the draws of the others as they were.
+    change in one step leaves the draws of the others as they were, and the order in which
+    steps are taken changes no number. The mass comes as early as it can.
     """
     memory = NoMemory() if memory is None else memory
     unanswered = _Unanswered()
     choices = study.settings.choices
     n_draws = study.settings.draws.count
     judged = {"kept": study.kept, "set_aside": study.set_aside}
+    done = _Results()
+
+    def tell(step: str) -> None:
+        if arrived is not None:
+            arrived(step, _run_of(study, done, unanswered))
 
     skeleton = _attempt(
         "skeleton",
@@ -137,6 +172,8 @@ def run_study(
     bone_draws = (
         {} if skeleton is None else {key: m.mean_draws_mm for key, m in skeleton.means.items()}
     )
+    done = replace(done, skeleton=skeleton)
+    tell("bones")
 
     pending = None if beside is None else beside.start(_relatives_and_sections, study, bone_draws)
     body = _attempt(
@@ -158,18 +195,22 @@ def run_study(
             n_draws=n_draws,
         ),
     )
-    testimony = _attempt(
-        "testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory)
-    )
-    compared = (
-        _relatives_and_sections(study, bone_draws, memory=memory, spread=spread)
-        if pending is None
-        else pending.result()
-    )
-    relatives, sections, out = compared.relatives, compared.sections, compared.out
-    unanswered.add(compared.unanswered)
-    measure_next = None if skeleton is None else _measure_next(skeleton, relatives)
-    proportions = None if skeleton is None else _proportions(study, skeleton, out)
+    done = replace(done, body=body)
+    tell("body")
+
+    def hear() -> TestimonyResult | None:
+        return _attempt("testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory))
+
+    if pending is None:
+        relatives, out = _relatives(study, bone_draws, unanswered, memory=memory, spread=spread)
+    else:
+        # The second process is still at work: what else there is is done meanwhile.
+        done = replace(done, testimony=hear())
+        compared = pending.result()
+        relatives, out = compared.relatives, compared.out
+        unanswered.add(compared.unanswered)
+    done = replace(done, relatives=relatives)
+    tell("relatives")
     pooled = _attempt(
         "judgement",
         unanswered,
@@ -183,6 +224,22 @@ def run_study(
             rng=_stream(study, "judgement"),
         ),
     )
+    done = replace(done, pooled=pooled)
+    tell("mass")
+    if skeleton is not None:
+        done = replace(
+            done,
+            measure_next=_measure_next(skeleton, relatives),
+            proportions=_proportions(study, skeleton, out),
+        )
+    tell("skeleton")
+    sections = (
+        _sections(study, bone_draws, unanswered, out=out, memory=memory)
+        if pending is None
+        else compared.sections
+    )
+    done = replace(done, sections=sections)
+    tell("sections")
     movement = _attempt(
         "movement",
         unanswered,
@@ -207,8 +264,11 @@ def run_study(
             ),
         ),
     )
-    unanswered.put_in_order()
-    case = None
+    done = replace(done, movement=movement, legs=legs)
+    tell("movement")
+    if pending is None:
+        done = replace(done, testimony=hear())
+    tell("testimony")
     if pooled is not None:
         case = _case(
             study,
@@ -216,53 +276,31 @@ def run_study(
             skeleton=skeleton,
             body=body,
             movement=movement,
-            testimony=testimony,
+            testimony=done.testimony,
             findings=() if relatives is None else relatives.findings,
             memory=memory,
         )
+        done = replace(done, case=case)
+    return _run_of(study, done, unanswered)
 
-    results = (
-        skeleton,
-        measure_next,
-        proportions,
-        relatives,
-        sections,
-        body,
-        pooled,
-        case,
-        movement,
-        legs,
-        testimony,
-    )
+
+def _run_of(study: Study, done: _Results, unanswered: "_Unanswered") -> Run:
+    """Put together what the steps found, with the verdict."""
+    told = unanswered.in_order()
+    results: dict[str, Any] = {field.name: getattr(done, field.name) for field in fields(done)}
     step_findings = tuple(
-        finding for result in results if result is not None for finding in result.findings
+        finding for result in results.values() if result is not None for finding in result.findings
     )
-    doubts = tuple(
-        doubt
-        for result in (skeleton, relatives, sections, body, testimony)
-        if result is not None
-        for doubt in result.doubts
-    ) + tuple(unanswered.doubts)
-    verdict = deliver_verdict(
-        pooled=pooled, other_findings=step_findings, unanswered=dict(unanswered)
-    )
+    of_steps = (done.skeleton, done.relatives, done.sections, done.body, done.testimony)
+    doubts = tuple(doubt for result in of_steps if result is not None for doubt in result.doubts)
+    verdict = deliver_verdict(pooled=done.pooled, other_findings=step_findings, unanswered=told)
     return Run(
         study=study,
-        skeleton=skeleton,
-        relatives=relatives,
-        sections=sections,
-        body=body,
-        pooled=pooled,
-        case=case,
-        movement=movement,
-        legs=legs,
-        testimony=testimony,
+        **results,
         verdict=verdict,
-        unanswered=unanswered,
+        unanswered=told,
         findings=_in_order_of_steps((*step_findings, *verdict.findings)),
-        doubts=doubts,
-        measure_next=measure_next,
-        proportions=proportions,
+        doubts=(*doubts, *unanswered.doubts),
     )
 
 
@@ -276,22 +314,28 @@ class _Compared:
     unanswered: "_Unanswered"
 
 
-def _relatives_and_sections(
-    study: Study,
-    bone_draws: Mapping[tuple[str, str], Draws],
-    *,
-    memory: StepMemory | None = None,
-    spread: Spread = in_one_process,
-) -> _Compared:
-    memory = NoMemory() if memory is None else memory
+def _relatives_and_sections(study: Study, bone_draws: Mapping[Key, Draws]) -> _Compared:
     unanswered = _Unanswered()
-    choices = study.settings.choices
-    n_draws = study.settings.draws.count
-    judged = {"kept": study.kept, "set_aside": study.set_aside}
+    memory = NoMemory()
+    relatives, out = _relatives(study, bone_draws, unanswered, memory=memory, spread=in_one_process)
+    sections = _sections(study, bone_draws, unanswered, out=out, memory=memory)
+    return _Compared(relatives=relatives, sections=sections, out=out, unanswered=unanswered)
+
+
+def _relatives(
+    study: Study,
+    bone_draws: Mapping[Key, Draws],
+    unanswered: "_Unanswered",
+    *,
+    memory: StepMemory,
+    spread: Spread,
+) -> tuple[RelativesResult | None, frozenset[tuple[str, str]]]:
+    """Return the step on relatives, and the rows of relatives that no step may use."""
     blind_proof = study.settings.blind_proof
+    lacking = _Unanswered()
     relatives = _attempt(
         "relatives",
-        unanswered,
+        lacking,
         lambda: memory.recall(
             "relatives",
             # How work is shared out changes no number, so memory need not know of it.
@@ -299,17 +343,30 @@ def _relatives_and_sections(
             study.relatives,
             study.relative_measurements,
             bone_draws_mm=bone_draws,
-            retransformation=choices.retransformation,
+            retransformation=study.settings.choices.retransformation,
             blind_species=None if blind_proof is None else blind_proof.species,
             question=joint_question(study),
             equations=_equations(study),
-            **judged,
+            kept=study.kept,
+            set_aside=study.set_aside,
             rng=_stream(study, "relatives"),
         ),
     )
-    relatives_doubts = unanswered.doubts if relatives is None else relatives.doubts
-    out = _rows_left_out(study, relatives_doubts)
-    sections = _attempt(
+    unanswered.add(lacking)
+    doubts = lacking.doubts if relatives is None else relatives.doubts
+    return relatives, _rows_left_out(study, doubts)
+
+
+def _sections(
+    study: Study,
+    bone_draws: Mapping[Key, Draws],
+    unanswered: "_Unanswered",
+    *,
+    out: frozenset[tuple[str, str]],
+    memory: StepMemory,
+) -> SectionsResult | None:
+    n_draws = study.settings.draws.count
+    return _attempt(
         "sections",
         unanswered,
         lambda: memory.recall(
@@ -324,16 +381,16 @@ def _relatives_and_sections(
                 bone.specimen_id for bone in study.specimens if bone.preservation == "weathered"
             ),
             weathering_percent=draws_of_range(
-                choices.weathered_section_percent,
+                study.settings.choices.weathered_section_percent,
                 rng=_stream(study, "sections").spawn(1)[0],
                 n_draws=n_draws,
             ),
-            **judged,
+            kept=study.kept,
+            set_aside=study.set_aside,
             rng=_stream(study, "sections"),
             n_draws=n_draws,
         ),
     )
-    return _Compared(relatives=relatives, sections=sections, out=out, unanswered=unanswered)
 
 
 class _Unanswered(dict[str, str]):
@@ -341,27 +398,35 @@ class _Unanswered(dict[str, str]):
 
     def __init__(self) -> None:
         super().__init__()
-        self.doubts: list[Doubt] = []
+        self._raised: dict[str, tuple[Doubt, ...]] = {}
+
+    def note(self, step: str, error: BonewrightError) -> None:
+        """Keep why a step has no answer."""
+        self[step] = str(error)
+        if isinstance(error, NotEnoughEvidence):
+            doubts = tuple(doubt for doubt in error.doubts if isinstance(doubt, Doubt))
+            self._raised[step] = (*self._raised.get(step, ()), *doubts)
 
     def add(self, others: "_Unanswered") -> None:
         """Take in what other steps lack."""
         self.update(others)
-        self.doubts += others.doubts
+        self._raised.update(others._raised)
 
-    def put_in_order(self) -> None:
-        """Stand in the order of the steps, in whatever order they were taken."""
-        told = dict(self)
-        self.clear()
-        self.update({step: told[step] for step in STEPS if step in told})
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """The doubts in the order of the steps, in whatever order they were taken."""
+        return tuple(doubt for step in STEPS for doubt in self._raised.get(step, ()))
+
+    def in_order(self) -> dict[str, str]:
+        """Return the reasons in the order of the steps."""
+        return {step: self[step] for step in STEPS if step in self}
 
 
 def _attempt(step: str, unanswered: _Unanswered, compute: Callable[[], _Result]) -> _Result | None:
     try:
         return compute()
     except BonewrightError as error:
-        unanswered[step] = str(error)
-        if isinstance(error, NotEnoughEvidence):
-            unanswered.doubts += [doubt for doubt in error.doubts if isinstance(doubt, Doubt)]
+        unanswered.note(step, error)
         return None
 
 

@@ -18,14 +18,23 @@ from contextvars import ContextVar
 from functools import cache
 from operator import attrgetter
 from pathlib import Path, PurePath
-from typing import Any, TypeVar, cast
+from typing import Any, Protocol, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.errors import BonewrightError
 
-__all__ = ["NoMemory", "StepMemory", "fingerprint", "recalled", "source_fingerprint"]
+__all__ = [
+    "NoMemory",
+    "StepMemory",
+    "Stopped",
+    "Watcher",
+    "fingerprint",
+    "recalled",
+    "source_fingerprint",
+    "tell_progress",
+]
 
 _Result = TypeVar("_Result")
 
@@ -162,6 +171,17 @@ def source_fingerprint(package: str) -> str:
     return digest.hexdigest()
 
 
+class Stopped(Exception):
+    """The work is no longer wanted. No error of the person's: nobody is told of it."""
+
+
+class Watcher(Protocol):
+    """Somebody who follows the work, and may end it by raising :class:`Stopped`."""
+
+    def __call__(self, step: str, done: int, of: int) -> None:
+        """Take note that ``done`` parts ``of`` so many of a step are done; 0 of 0 as it begins."""
+
+
 @dataclasses.dataclass(frozen=True, slots=True)
 class _Answer:
     """What a step gave: a result, or an error in words."""
@@ -186,6 +206,15 @@ class StepMemory:
         """The key of the last answer of each step's function."""
         self.computed: list[str] = []
         """The steps computed, not remembered, since this list was last emptied."""
+        self.watcher: Watcher | None = None
+        """Who follows the work of this memory's steps, if anybody does."""
+        self.at_work = ""
+        """The step computed last."""
+
+    def watched(self, step: str, done: int = 0, of: int = 0) -> None:
+        """Let the watcher know where the work stands."""
+        if self.watcher is not None:
+            self.watcher(step, done, of)
 
     def recall(
         self, step: str, function: Callable[..., _Result], /, *rows: object, **inputs: Any
@@ -203,6 +232,8 @@ class StepMemory:
         kept = self._kept.setdefault(name, OrderedDict())
         answer = kept.get(key)
         if answer is None:
+            self.at_work = step
+            self.watched(step)
             self.computed.append(step)
             token = _AT_WORK.set(self)
             try:
@@ -230,6 +261,7 @@ class StepMemory:
             f"{function.__module__}.{function.__qualname__}", OrderedDict()
         )
         if key not in kept:
+            self.watched(step)
             kept[key] = _Answer(function(*rows, **inputs), None)
             while len(kept) > _PARTS:
                 kept.popitem(last=False)
@@ -267,3 +299,16 @@ def recalled(function: Callable[..., _Result], /, *rows: object, **inputs: Any) 
     if memory is None:
         return function(*rows, **inputs)
     return memory.recall_part(function, *rows, **inputs)
+
+
+def tell_progress(done: int, of: int) -> None:
+    """Say how far the step at work has come; where nobody watches, nothing happens.
+
+    Raises
+    ------
+    Stopped
+        If the watcher no longer wants the answer.
+    """
+    memory = _AT_WORK.get()
+    if memory is not None:
+        memory.watched(memory.at_work, done, of)

@@ -15,6 +15,7 @@ from bonewright.errors import NotEnoughEvidence
 from bonewright.relatives.kin_and_size import BonesAndMass, KinAndSize, fit_kin_and_size
 from bonewright.relatives.mass_posterior import MassPosterior
 from bonewright.relatives.tree_algebra import traversal_of
+from bonewright.remembering import tell_progress
 from bonewright.study.flat_tree import FlatTree, beside_clade, pruned
 
 __all__ = [
@@ -47,7 +48,11 @@ class Spread(Protocol):
 
 def in_one_process(function: Callable[[Task], Answer], tasks: Sequence[Task]) -> list[Answer]:
     """Compute tasks one after the other, here."""
-    return [function(task) for task in tasks]
+    answers: list[Answer] = []
+    for task in tasks:
+        tell_progress(len(answers), len(tasks))
+        answers.append(function(task))
+    return answers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.relatives.kin_and_size import BonesAndMass, KinAndSize, fit_kin_and_size
 from bonewright.relatives.results import Foretold, JointTrial, ProofScore
-from bonewright.remembering import recalled
+from bonewright.remembering import recalled, tell_progress
 
 __all__ = ["BoneSet", "GroupTerm", "Proved", "bone_sets", "prove", "proved_best"]
 
@@ -243,7 +243,8 @@ def proved_best(
     best: Proved | None = None
     trials: list[JointTrial] = []
     why = "no set of bones that enough relatives and the lost animal share"
-    for bones in candidates:
+    for number, bones in enumerate(candidates):
+        tell_progress(number, len(candidates))
         try:
             table, families = table_of(bones)
             proved = recalled(prove, table, bones=bones, group=None, families=families)

@@ -11,6 +11,7 @@ from bonewright.web import (
     body_routes,
     contour_routes,
     history_routes,
+    live_routes,
     page_routes,
     picture_routes,
     table_routes,
@@ -40,6 +41,7 @@ def create_app(folder: Path, token: str) -> FastAPI:
     app.state.workroom = workroom
     handle_failures(app)
     app.add_exception_handler(Clash, table_routes.clash_response)
+    app.include_router(live_routes.router)
     app.include_router(table_routes.router)
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import Response
 
 from bonewright.web.failures import Refusal
-from bonewright.web.table_routes import workroom_of
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 __all__ = ["router"]

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.study.section_images import IMAGE_SUFFIXES
 from bonewright.web.failures import Refusal
-from bonewright.web.table_routes import workroom_of
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from bonewright.study.history import By, Restored, Step, moment_of
 from bonewright.study.history.going_back import last_undoable, last_undone
 from bonewright.study.history.row_changes import changes_of
 from bonewright.web.failures import Refusal
-from bonewright.web.table_routes import workroom_of
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 __all__ = ["router"]

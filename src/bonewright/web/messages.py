@@ -18,11 +18,13 @@ __all__ = [
     "DoubtsMessage",
     "FailureMessage",
     "ProblemMessage",
+    "ProgressMessage",
     "RowMessage",
     "SaveRequest",
     "SavedMessage",
     "StateMessage",
     "TableMessage",
+    "WorkRequest",
 ]
 
 Cell = Annotated[str, Field(max_length=100_000)]
@@ -217,6 +219,14 @@ class DecisionRequest(_Message):
     reason: Annotated[str, Field(min_length=1, max_length=2000, pattern=r"\S")]
 
 
+class ProgressMessage(_Message):
+    """The step being computed, by its title, and how many of its parts are done."""
+
+    title: str
+    done: int
+    of: int
+
+
 class StateMessage(_Message):
     """Where the results stand. ``number`` rises whenever something to show changed."""
 
@@ -229,3 +239,16 @@ class StateMessage(_Message):
     versions: dict[str, str]
     cannot_save: str = ""
     """Why nothing can be saved in this folder; empty if it can."""
+    stopped: bool
+    """Somebody stopped the computing, and nothing changed since."""
+    progress: ProgressMessage
+    arrived: list[str]
+    """What of the run under way has its answer."""
+    views: dict[str, str]
+    """For each view, a name of what it shows: it changes when the view does."""
+
+
+class WorkRequest(_Message):
+    """Stop the computing, or take it up again."""
+
+    wanted: Literal["stop", "compute"]

@@ -15,10 +15,10 @@ from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
+from bonewright.web.live_routes import face_of, workroom_of
 from bonewright.web.overview import overview_shown
 from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
 from bonewright.web.showing import STEP_OF_TABLE, problems_shown, standing_shown
-from bonewright.web.table_routes import workroom_of
 from bonewright.web.views import VIEW_BY_KEY, StepView
 from bonewright.web.workroom import Standing, Workroom
 
@@ -58,8 +58,10 @@ def figure(key: str, room: Room) -> Response:
     from bonewright.report.figures import FIGURES
     from bonewright.report.rendering import render_svg
 
-    run = room.look().run
-    if run is None or key not in FIGURES or not FIGURES[key].present(run):
+    run = None
+    if key in FIGURES:
+        run, _ = room.look().run_for(FIGURES[key].step)
+    if run is None or not FIGURES[key].present(run):
         raise Refusal(
             404,
             "There is no such figure, or its step has no answer yet.",
@@ -122,9 +124,11 @@ def _fresh_run(standing: Standing) -> "Run":
 
 
 def _page(view: StepView, standing: Standing, *, changes: ChangesShown | None = None) -> str:
-    run = standing.run
+    run, stale = standing.run_for(view.key)
     return _TEMPLATES.get_template(view.template).render(
         view=view,
+        face=face_of(standing, view.key),
+        stale=stale and run is not None,
         standing=standing_shown(standing),
         problems=problems_shown(standing, view),
         doubts=doubts_shown(run, view.key),

@@ -9,6 +9,7 @@ from bonewright.study.faults import Fault
 from bonewright.study.pictures import shown_picture
 from bonewright.web import picture_desk
 from bonewright.web.failures import Refusal
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.messages import SavedMessage
 from bonewright.web.picture_messages import (
     DeskMessage,
@@ -17,7 +18,6 @@ from bonewright.web.picture_messages import (
     ScoresRequest,
 )
 from bonewright.web.sheets import version_of
-from bonewright.web.table_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 __all__ = ["router"]

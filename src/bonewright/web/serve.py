@@ -7,6 +7,7 @@ import webbrowser
 from pathlib import Path
 
 import uvicorn
+from fastapi import FastAPI
 
 from bonewright.errors import BonewrightError
 from bonewright.web.app import create_app
@@ -57,6 +58,19 @@ def serve(folder: Path, *, port: int = 0, open_browser: bool = True) -> None:
     # The access log would print the token.
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
     try:
-        uvicorn.Server(config).run(sockets=[listener])
+        _Server(config, app).run(sockets=[listener])
     finally:
         listener.close()
+
+
+class _Server(uvicorn.Server):
+    """Ends the streams of open pages first: they would never end by themselves."""
+
+    def __init__(self, config: uvicorn.Config, app: FastAPI) -> None:
+        super().__init__(config)
+        self._app = app
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Close the workroom, then the server."""
+        self._app.state.workroom.close()
+        await super().shutdown(sockets)

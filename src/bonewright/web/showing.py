@@ -51,6 +51,8 @@ class StandingShown:
     problems: int
     fault: str
     headline: str
+    headline_is_old: bool
+    stopped: bool
     has_results: bool
     has_report: bool
     steps: tuple[StepEntry, ...]
@@ -79,6 +81,7 @@ def headline(run: "Run | None") -> str:
 def standing_shown(standing: Standing) -> StandingShown:
     """Describe the frame of every view."""
     run, settings = standing.run, standing.settings
+    mass, mass_is_old = standing.run_for("mass")
     if settings is None and run is not None:
         settings = run.study.settings
     problems: Counter[str] = Counter()
@@ -94,7 +97,9 @@ def standing_shown(standing: Standing) -> StandingShown:
         invented=settings is not None and settings.study.invented,
         problems=len(standing.problems),
         fault=standing.fault,
-        headline=headline(run),
+        headline=headline(mass),
+        headline_is_old=mass_is_old and mass is not None,
+        stopped=standing.stopped,
         has_results=run is not None,
         has_report=run is not None and not standing.stale,
         steps=tuple(

@@ -12,6 +12,7 @@ from bonewright.study.disk_faults import open_elsewhere
 from bonewright.study.raw import RawTable, RawTables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.clash import Sheet
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.messages import (
     CheckAnswer,
     CheckRequest,
@@ -25,42 +26,18 @@ from bonewright.web.messages import (
     RowMessage,
     SavedMessage,
     SaveRequest,
-    StateMessage,
     TableMessage,
 )
 from bonewright.web.sheets import numbered, sheet_sent, table_of, version_of
-from bonewright.web.showing import headline, table_of_problem
+from bonewright.web.showing import table_of_problem
 from bonewright.web.workroom import Clash, Workroom
 
-__all__ = ["clash_response", "router", "workroom_of"]
+__all__ = ["clash_response", "router"]
 
 router = APIRouter(prefix="/api")
 
 
-def workroom_of(request: Request) -> Workroom:
-    """Return the workroom behind the app."""
-    workroom: Workroom = request.app.state.workroom
-    return workroom
-
-
 Room = Annotated[Workroom, Depends(workroom_of)]
-
-
-@router.get("/state")
-def read_state(room: Room) -> StateMessage:
-    """Say where the results stand."""
-    standing = room.look()
-    run = standing.run
-    return StateMessage(
-        number=standing.number,
-        computing=standing.computing,
-        stale=standing.stale,
-        headline=headline(run),
-        problems=len(standing.problems),
-        doubts=0 if run is None else sum(doubt.decided is None for doubt in run.doubts),
-        versions={name: version_of(table) for name, table in standing.raw.items()},
-        cannot_save=room.cannot_save,
-    )
 
 
 def _added_choices(room: Workroom, column: Column) -> tuple[str, ...]:

@@ -1,21 +1,18 @@
 """The study on the table: what is on disk, what was last computed, and the one lock.
 
 Everything the page shows comes from here. Reading and checking are quick and done at once;
-computing is done on a thread of its own, newest state only. Files may change under the
+computing is done elsewhere (:mod:`bonewright.web.computing`). Files may change under the
 page (a spreadsheet is open beside it): every look at the state compares the folder first.
 """
 
-import logging
 import threading
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bonewright.errors import BonewrightError, Problem, StudyProblems
-from bonewright.remembering import StepMemory
+from bonewright.errors import BonewrightError, Problem
 from bonewright.study.check import check_tables
 from bonewright.study.history import History, Restored
 from bonewright.study.history.row_changes import summary_of
@@ -26,6 +23,7 @@ from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.settings import Settings
 from bonewright.study.snapshot import read_snapshot
 from bonewright.web.clash import Joined, Sheet, join
+from bonewright.web.computing import Computing, Progress
 from bonewright.web.failures import Refusal
 from bonewright.web.sheets import sheet_of, table_of, version_of
 
@@ -36,7 +34,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Clash", "Standing", "Workroom"]
 
-_LOG = logging.getLogger("bonewright.web")
 _REMEMBERED_VERSIONS = 400
 
 
@@ -58,9 +55,16 @@ class Clash(BonewrightError):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Standing:
-    """One look at the workroom. ``stale`` says the run is older than what is on disk."""
+    """One look at the workroom.
+
+    ``number`` rises whenever something to show changed, ``reading`` whenever the folder did.
+    ``run`` is the last whole run and ``ahead`` the one under way, with what ``arrived`` of it
+    so far. ``stale`` says that ``run`` is older than what is on disk, ``stopped`` that
+    somebody stopped the computing.
+    """
 
     number: int
+    reading: int
     computing: bool
     stale: bool
     settings: Settings | None
@@ -68,6 +72,16 @@ class Standing:
     problems: tuple[Problem, ...]
     run: "Run | None"
     fault: str
+    stopped: bool
+    ahead: "Run | None"
+    arrived: frozenset[str]
+    progress: Progress
+
+    def run_for(self, step: str) -> tuple["Run | None", bool]:
+        """Return the newest run that has the step's answer, and whether it is an old one."""
+        if self.ahead is not None and (step in self.arrived or self.run is None):
+            return self.ahead, False
+        return self.run, self.stale
 
 
 class Workroom:
@@ -81,20 +95,13 @@ class Workroom:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
+        self.closed = False
         self._lock = threading.RLock()
-        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="computing")
         self._handed_out: dict[tuple[str, str], Sheet] = {}
         self._marks: Mapping[str, tuple[int, int]] = {}
-        self._number = 0
-        self._wanted = 0
-        self._computed = 0
-        self._run: Run | None = None
-        self._fault = ""
-        # Answers of steps outlive an edit, so that one cell moves only what it reaches. One
-        # thread at a time may use them.
-        self._memory = StepMemory(answers_a_step=6)
-        self._memory_lock = threading.Lock()
-        self._inputs: tuple[Inputs, ...] = ()
+        self._readings = 0
+        self._listeners: list[Callable[[], None]] = []
+        self._computing = Computing(self._tell)
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
         self.cannot_save = ""
@@ -102,8 +109,27 @@ class Workroom:
         self._read()
 
     def close(self) -> None:
-        """Let the computing thread end."""
-        self._thread.shutdown(wait=False, cancel_futures=True)
+        """Let the computing thread end, and everybody who listens know."""
+        self.closed = True
+        self._computing.close()
+        self._tell()
+
+    def listen(self, listener: Callable[[], None]) -> Callable[[], None]:
+        """Call ``listener``, from any thread, whenever something changed; return how to end it."""
+        self._listeners.append(listener)
+        return lambda: self._listeners.remove(listener)
+
+    def stop(self) -> None:
+        """Give up what is being computed."""
+        self._computing.stop()
+
+    def resume(self) -> None:
+        """Compute what was stopped."""
+        self._computing.resume()
+
+    def _tell(self) -> None:
+        for listener in tuple(self._listeners):
+            listener()
 
     def look(self) -> Standing:
         """Return how things stand, after taking in what changed on disk."""
@@ -111,32 +137,41 @@ class Workroom:
             if _marks_of(self.folder) != self._marks:
                 self._notice()
                 self._read()
+            stand = self._computing.stand()
+            problems = self._problems or stand.problems
             return Standing(
-                number=self._number,
-                computing=self._computed < self._wanted,
-                stale=self._computed < self._wanted or bool(self._problems or self._fault),
+                number=self._readings + stand.edition,
+                reading=self._readings,
+                computing=stand.computing,
+                stale=stand.computing or stand.stopped or bool(problems or stand.fault),
                 settings=self._settings,
                 raw=self._raw,
-                problems=self._problems,
-                run=self._run,
-                fault=self._fault,
+                problems=problems,
+                run=stand.run,
+                fault=stand.fault,
+                stopped=stand.stopped,
+                ahead=stand.ahead,
+                arrived=stand.arrived,
+                progress=stand.progress,
             )
 
     def compared(self) -> "Compared | None":
         """Say what the last edit moved; None before the first, or while computing."""
         from bonewright.report.compared import compare_inputs
 
+        standing = self.look()
+        inputs = self._computing.stand().inputs
+        if standing.stale or len(inputs) < 2:
+            return None
         with self._lock:
-            standing = self.look()
-            if standing.stale or len(self._inputs) < 2:
-                return None
             if self._compared[0] == standing.number:
                 return self._compared[1]
-            before, after = self._inputs
+        before, after = inputs
         found: Compared | None = None
         try:
-            with self._memory_lock:
-                found = compare_inputs(before, after, memory=self._memory)
+            found = self._computing.with_memory(
+                lambda memory: compare_inputs(before, after, memory=memory)
+            )
         except BonewrightError:
             # Files that the earlier tables name are gone: there is nothing to compare with.
             found = None
@@ -198,14 +233,14 @@ class Workroom:
                 self.save(name, sheet, version=version, what=what)
                 return
             self._read()
-            self._thread.submit(write_description, self.folder, self._raw, self._settings)
+            self._describe()
 
     def go(self, act: Callable[[History], Restored]) -> Restored:
         """Undo, redo or go back, then take in the study as it stands and compute anew."""
         with self._lock:
             restored = act(self.history)
             self._read()
-            self._thread.submit(write_description, self.folder, self._raw, self._settings)
+            self._describe()
             return restored
 
     def decide(self, table: str, row_id: str, *, decision: str, reason: str) -> None:
@@ -240,6 +275,10 @@ class Workroom:
             raise _no_table(name)
         return self._raw[name]
 
+    def _describe(self) -> None:
+        folder, raw, settings = self.folder, self._raw, self._settings
+        self._computing.afterwards(lambda: write_description(folder, raw, settings))
+
     def _notice(self) -> None:
         """Take what was changed by hand into the history."""
         try:
@@ -258,47 +297,18 @@ class Workroom:
         self._problems = self._settings_problems + check_tables(
             self._raw, self._settings, self.folder
         )
-        self._number += 1
-        self._wanted += 1
-        self._fault = ""
-        if self._problems or self._settings is None:
-            self._computed = self._wanted
+        self._readings += 1
+        raw, settings, folder = self._raw, self._settings, self.folder
+        if self._problems or settings is None:
+            self._computing.want(None)
             return
-        self._thread.submit(self._compute, self._wanted, self._raw, self._settings)
 
-    def _compute(self, wanted: int, raw: RawTables, settings: Settings) -> None:
-        if wanted != self._wanted:
-            return  # a newer state is waiting
-        run: Run | None = None
-        problems: tuple[Problem, ...] = ()
-        fault = ""
-        try:
+        def asked() -> "Inputs":
             from bonewright.comparison import Inputs
 
-            inputs = Inputs(raw=raw, settings=settings, folder=self.folder)
-            with self._memory_lock:
-                run = inputs.run(self._memory)
-        except StudyProblems as error:
-            problems = error.problems
-        except BonewrightError as error:
-            fault = str(error)
-        except Exception:
-            # The edge of a thread: nothing above it could show the fault to anybody.
-            _LOG.exception("A fault in the program while computing")
-            fault = (
-                "Something went wrong inside the program while computing; your tables are "
-                "unharmed. Please report it with what you did."
-            )
-        with self._lock:
-            if wanted != self._wanted:
-                return
-            self._computed = wanted
-            self._number += 1
-            self._problems = problems
-            self._fault = fault
-            if run is not None:
-                self._run = run
-                self._inputs = (*self._inputs[-1:], inputs)
+            return Inputs(raw=raw, settings=settings, folder=folder)
+
+        self._computing.want(asked)
 
 
 def _no_table(name: str) -> Refusal:

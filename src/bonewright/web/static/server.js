@@ -14,7 +14,9 @@
  * @typedef {{row: number, column: string, kind: string, found: string, expected: string,
  *   mend: string, held_out: boolean, decided: string|null}} Doubt
  * @typedef {{number: number, computing: boolean, stale: boolean, headline: string,
- *   problems: number, doubts: number, versions: Record<string, string>}} State
+ *   problems: number, doubts: number, versions: Record<string, string>, stopped: boolean,
+ *   progress: {title: string, done: number, of: number},
+ *   arrived: string[], views: Record<string, string>}} State
  */
 
 /** An answer of the server that says no, in words fit to show. */
