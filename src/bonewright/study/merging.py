@@ -6,11 +6,13 @@ from pathlib import Path
 
 from bonewright.errors import BonewrightError
 from bonewright.study.raw import RawTable, empty_table
-from bonewright.study.save import save_tables
+from bonewright.study.save import ChangedOnDisk, save_tables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.snapshot import read_snapshot
 
 __all__ = ["Merged", "merge_rows"]
+
+_ATTEMPTS = 20
 
 
 @dataclass(slots=True)
@@ -44,6 +46,21 @@ def merge_rows(
     BonewrightError
         If a table cannot be read or saved; nothing is saved then.
     """
+    for _ in range(_ATTEMPTS):
+        try:
+            return _merge_once(folder, rows, what=what, beside=beside)
+        except ChangedOnDisk:
+            continue  # another program saved in between: its rows are read and kept as well
+    return _merge_once(folder, rows, what=what, beside=beside)
+
+
+def _merge_once(
+    folder: Path,
+    rows: Mapping[str, Sequence[Mapping[str, str]]],
+    *,
+    what: str,
+    beside: Mapping[str, bytes] | None,
+) -> Merged:
     tables = read_snapshot(folder).raw
     merged = Merged()
     planned: list[RawTable] = []
