@@ -12,7 +12,7 @@ from bonewright.pipeline import run_study
 from bonewright.remembering import StepMemory
 from bonewright.report.archive import reopen, study_files, write_archive
 from bonewright.report.kept_runs import keep_run, kept_runs, opened_run
-from bonewright.report.label import labels, reading_level
+from bonewright.report.label import labels
 from bonewright.study.crate import open_crate
 from bonewright.study.load import load_study
 
@@ -111,14 +111,3 @@ def test_every_sentence_of_a_label_names_findings_of_the_run(
             assert sentence.findings
             assert set(sentence.findings) <= known
     assert long.level.grade < 10
-
-
-def test_longer_words_and_sentences_read_harder() -> None:
-    easy = reading_level("The bird ran. It was big. It ate fruit.")
-    hard = reading_level(
-        "Palaeontological interpretations of locomotory capability necessitate considerable"
-        " methodological circumspection regarding allometric extrapolation."
-    )
-    assert easy.ease > 90 > 0 > hard.ease
-    assert easy.grade < 3 < 15 < hard.grade
-    assert reading_level("").words == 0

@@ -782,6 +782,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         mass_draws_kg=mass,
         weights_percent={lines[0].key: 55.0, lines[2].key: 45.0},
         tau_ln=0.05,
+        tau_interval_ln=(0.0, 1.2),
         q_statistic=0.2,
         q_p_value=0.65,
         i_squared_percent=0.0,

@@ -1,42 +1,17 @@
 """The pooled mass and its agreement as findings and plain sentences."""
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from bonewright.findings import Caveat, Exact, Finding, HowGot, Statement
 from bonewright.judgement.lines import Clash, Line, clashes, share_as_far_apart
+from bonewright.judgement.spread_findings import Heterogeneity, spread_findings
 from bonewright.quantity import Draws, Quantity, format_interval
 
-__all__ = ["Heterogeneity", "pooling_findings"]
+__all__ = ["pooling_findings"]
 
 _SOURCES = ("Gelman2006",)
-_STATISTIC_SOURCES = (
-    "HigginsThompson2002",
-    "Birge1932",
-    "PauleMandel1982",
-    "DerSimonianLaird1986",
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Heterogeneity:
-    """How far the pooled lines differ beyond their stated uncertainty.
-
-    ``tau_ln`` (n_draws,) are draws of the standard deviation between lines; the statistics
-    are 0 (p: 1) where there is a single line. The last two estimate tau without a prior,
-    the second as if the lines shared nothing.
-    """
-
-    tau_ln: Draws
-    q_statistic: float
-    q_p_value: float
-    i_squared_percent: float
-    birge_ratio: float
-    paule_mandel_ln: float
-    dersimonian_laird_ln: float
 
 
 def pooling_findings(
@@ -88,7 +63,7 @@ def pooling_findings(
     )
     findings = [mass, agreement, between, *_weights(pooled, weights_percent)]
     if len(pooled) > 1:
-        findings += _statistics(heterogeneity, keys, n=len(pooled))
+        findings += spread_findings(heterogeneity, keys, n=len(pooled))
         findings += [
             _finding(
                 f"without.{line.key}",
@@ -115,14 +90,13 @@ def _finding(
     inputs: tuple[str, ...],
     n: int,
     caveats: tuple[Caveat, ...] = (),
-    sources: tuple[str, ...] = _SOURCES,
 ) -> Finding:
     return Finding(
         key=f"judgement.{name}",
         step="judgement",
         title=title,
         value=value,
-        how=HowGot(formula=formula, inputs=inputs, sources=sources),
+        how=HowGot(formula=formula, inputs=inputs, sources=_SOURCES),
         n=n,
         n_of="lines of evidence",
         caveats=caveats,
@@ -230,64 +204,6 @@ def _weights(pooled: Sequence[Line], weights_percent: Mapping[str, float]) -> li
             n=len(pooled),
         )
         for line in pooled
-    ]
-
-
-def _statistics(heterogeneity: Heterogeneity, keys: tuple[str, ...], *, n: int) -> list[Finding]:
-    why = "a statistic of the lines as they are"
-    rows = (
-        ("q", "Weighted squares of departures (Q)", heterogeneity.q_statistic, "1"),
-        (
-            "q_p_value",
-            "Chance of so large a Q by stated uncertainty alone",
-            heterogeneity.q_p_value,
-            "1",
-        ),
-        (
-            "i_squared",
-            "Share of Q beyond stated uncertainty (I squared)",
-            heterogeneity.i_squared_percent,
-            "%",
-        ),
-        (
-            "birge_ratio",
-            "Ratio of external to stated uncertainty (Birge)",
-            heterogeneity.birge_ratio,
-            "1",
-        ),
-        (
-            "paule_mandel",
-            "How much methods differ, by the lines alone (Paule and Mandel)",
-            100 * math.expm1(heterogeneity.paule_mandel_ln),
-            "%",
-        ),
-        (
-            "dersimonian_laird",
-            "How much methods differ, by the lines alone and as if they shared nothing"
-            " (DerSimonian and Laird)",
-            100 * math.expm1(heterogeneity.dersimonian_laird_ln),
-            "%",
-        ),
-    )
-    formulas = {
-        "paule_mandel": "100 (exp(tau) - 1), tau bringing Q down to k - 1",
-        "dersimonian_laird": "100 (exp(tau) - 1), tau^2 = (Q - k + 1) / (sum w - sum w^2 / sum w)",
-        "q": "(y - mu)' V^-1 (y - mu)",
-        "q_p_value": f"upper tail of chi-square with {n - 1} degrees of freedom",
-        "i_squared": "100 max(0, (Q - (k - 1)) / Q)",
-        "birge_ratio": "sqrt(Q / (k - 1))",
-    }
-    return [
-        _finding(
-            name,
-            title,
-            value=Exact(value=value, unit=unit, why_no_interval=why),
-            formula=formulas[name],
-            inputs=keys,
-            n=n,
-            sources=_STATISTIC_SOURCES,
-        )
-        for name, title, value, unit in rows
     ]
 
 

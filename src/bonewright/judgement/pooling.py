@@ -7,7 +7,7 @@ import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Finding
-from bonewright.judgement.as_findings import Heterogeneity, pooling_findings
+from bonewright.judgement.as_findings import pooling_findings
 from bonewright.judgement.clash_findings import clash_findings, option_findings
 from bonewright.judgement.heterogeneity import (
     between_variance_dersimonian_laird,
@@ -18,8 +18,10 @@ from bonewright.judgement.heterogeneity import (
     q_p_value,
 )
 from bonewright.judgement.lines import Line, decided_lines
+from bonewright.judgement.meta_analysis import q_profile_interval
 from bonewright.judgement.mixture import Beliefs, MixturePool, covariance_of, pool_of_mixture
 from bonewright.judgement.options import PoolingOption, pooling_options
+from bonewright.judgement.spread_findings import Heterogeneity
 from bonewright.quantity import Draws, Quantity, Summary
 from bonewright.study.model import LineDecision
 
@@ -30,7 +32,8 @@ __all__ = ["Line", "PooledMass", "pool_masses"]
 class PooledMass:
     """The pooled mass and how the lines agree.
 
-    ``tau_ln`` is the posterior median of the between-line standard deviation (ln units);
+    ``tau_ln`` is the posterior median of the between-line standard deviation (ln units), and
+    ``tau_interval_ln`` its 95 % by the profile of Q, without a prior (None with a single line);
     ``without`` maps each pooled line's key to the pooled summary without it. With a single
     line Q and I squared are 0 and ``without`` is empty. ``options`` are all ways to pool side
     by side; ``wrong_percent`` is the chance that a line is gravely wrong, after looking.
@@ -40,6 +43,7 @@ class PooledMass:
     mass_draws_kg: Draws
     weights_percent: Mapping[str, float]
     tau_ln: float
+    tau_interval_ln: tuple[float, float] | None
     q_statistic: float
     q_p_value: float
     i_squared_percent: float
@@ -122,6 +126,7 @@ def pool_masses(
         mass_draws_kg=mass_kg,
         weights_percent=weights_percent,
         tau_ln=float(np.median(whole.tau_ln)),
+        tau_interval_ln=heterogeneity.q_profile_ln,
         q_statistic=heterogeneity.q_statistic,
         q_p_value=heterogeneity.q_p_value,
         i_squared_percent=heterogeneity.i_squared_percent,
@@ -164,10 +169,12 @@ def _heterogeneity(lines: Sequence[Line], pool: MixturePool) -> Heterogeneity:
             birge_ratio=0.0,
             paule_mandel_ln=0.0,
             dersimonian_laird_ln=0.0,
+            q_profile_ln=None,
         )
     ln_masses = np.log(np.array([line.mass_draws_kg for line in lines]))
     estimates, covariance = ln_masses.mean(axis=1), covariance_of(ln_masses)
     q_statistic = cochran_q(estimates, covariance)
+    low, high = q_profile_interval(estimates, covariance)
     return Heterogeneity(
         tau_ln=pool.tau_ln,
         q_statistic=q_statistic,
@@ -177,4 +184,5 @@ def _heterogeneity(lines: Sequence[Line], pool: MixturePool) -> Heterogeneity:
         paule_mandel_ln=between_variance_paule_mandel(estimates, covariance) ** 0.5,
         dersimonian_laird_ln=between_variance_dersimonian_laird(estimates, np.diagonal(covariance))
         ** 0.5,
+        q_profile_ln=(low**0.5, high**0.5),
     )

@@ -22,6 +22,7 @@ from bonewright.report.blocks import (
     Paragraph,
 )
 from bonewright.report.figures import FIGURES, Figure, figures_for
+from bonewright.report.label import label_blocks
 from bonewright.report.methods import before_building, cautions, method
 from bonewright.report.step_tables import TOLD_IN_TABLES, step_tables
 from bonewright.report.tables import (
@@ -185,7 +186,7 @@ def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
         doubts_table(_doubts_of(run, step), caption=f"{title}: doubtful rows."),
     ]
     if step == "judgement":
-        blocks.append(before_building())
+        blocks += [*label_blocks(run), before_building()]
     return Chapter(
         key=step, title=title, blocks=tuple(block for block in blocks if block is not None)
     )

@@ -70,8 +70,17 @@ def pooling_options(run: "Run") -> TableBlock | None:
         rows=tuple(rows),
         notes=(
             "Spread: how far methods differ beyond their stated uncertainty, one standard"
-            " deviation in natural logarithms, as that way takes or finds it.",
+            " deviation in natural logarithms, as that way takes or finds it." + _spread_words(run),
         ),
+    )
+
+
+def _spread_words(run: "Run") -> str:
+    if run.pooled is None or run.pooled.tau_interval_ln is None:
+        return ""
+    low, high = run.pooled.tau_interval_ln
+    return (
+        f" By the lines alone it lies between {low:.2f} and {high:.2f} (95 %, by the profile of Q)."
     )
 
 

@@ -15,6 +15,7 @@ from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import ChangesShown, changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
+from bonewright.web.label_shown import labels_shown
 from bonewright.web.live_routes import face_of, workroom_of
 from bonewright.web.overview import overview_shown
 from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
@@ -140,4 +141,5 @@ def _page(view: StepView, standing: Standing, *, changes: ChangesShown | None = 
         tables=[TABLE_BY_NAME[name] for name in view.tables],
         step_of_table=STEP_OF_TABLE,
         changes=changes,
+        labels=labels_shown(run) if view.key == "judgement" else (),
     )
