@@ -148,7 +148,11 @@ def changes_between(before: Inputs, after: Inputs) -> tuple[Change, ...]:
             if old.get(row) == new.get(row):
                 continue
             verb = "added" if row not in old else "removed" if row not in new else "changed"
-            cells = _cells_changed(old.get(row, {}), new.get(row, {})) if verb == "changed" else ""
+            cells = (
+                _cells_changed(name, old.get(row, {}), new.get(row, {}))
+                if verb == "changed"
+                else ""
+            )
             found.append(
                 Change(words=f"{table.title}: {row} {verb}{cells}", table=name, rows=(row,))
             )
@@ -169,9 +173,11 @@ def _setting_of(key: str) -> str:
     return f"{section}.{rest[0]}" if section in {"choices", "draws"} and rest else section
 
 
-def _cells_changed(old: Mapping[str, str], new: Mapping[str, str]) -> str:
+def _cells_changed(table: str, old: Mapping[str, str], new: Mapping[str, str]) -> str:
+    titles = {column.name: column.title for column in TABLE_BY_NAME[table].columns}
     cells = [
-        f"{column} {old.get(column, '') or 'empty'} to {new.get(column, '') or 'empty'}"
+        f"{titles.get(column, column)} {old.get(column, '') or 'empty'}"
+        f" to {new.get(column, '') or 'empty'}"
         for column in dict.fromkeys((*old, *new))
         if old.get(column, "") != new.get(column, "")
     ]

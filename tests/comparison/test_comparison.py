@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from bonewright.comparison import Inputs, attribute, changes_between, what_moved
+from bonewright.comparison import Inputs, Moved, attribute, changes_between, what_moved
 from bonewright.quantity import Quantity
 from bonewright.remembering import StepMemory
-from bonewright.report.compared import compare_inputs, share_words
+from bonewright.report.compared import compare_inputs, moved_words, share_words
 from bonewright.report.kept_runs import inputs_of
 from bonewright.report.wording import value_words
 
@@ -60,7 +60,11 @@ def test_one_edited_cell_is_named_and_takes_the_whole_movement(
     assert mass.by > 0.02
     (share,) = compared.shares[MASS]
     assert share.by == pytest.approx(mass.by, abs=1e-9)
-    assert share_words((share,))[0].startswith("because of")
+    assert change.words.startswith("Body models: v-01 changed (")
+    assert "measurementValue" not in change.words
+    # With one change there is nothing to share out.
+    assert share_words((share,)) == ()
+    assert "because of" in share_words((share, share))[0]
 
 
 def test_shares_of_several_changes_add_up_to_the_movement(
@@ -124,8 +128,24 @@ def test_an_edit_computes_only_the_steps_it_reaches(few_draws: Copy, memory: Ste
     before = inputs_of(few_draws("one"))
     before.run(memory)
     memory.computed.clear()
-    claim = with_cell(before, "claims", row=0, column="statement", value="it runs")
+    # A claim without a likelihood ratio, which reaches no hypothesis.
+    claim = with_cell(before, "claims", row=1, column="statement", value="it never flies")
     run = claim.run(memory)
     assert set(memory.computed) == {"testimony"}
     fresh = claim.run(StepMemory())
     assert what_moved(run.findings, fresh.findings, write=value_words) == ()
+
+
+def test_of_two_long_wordings_only_what_differs_is_told() -> None:
+    same = "The independent lines of evidence agree within their uncertainty as they should: "
+    before, after = (
+        f"{same}leg bones 17 kg, maquette {kg} kg, and the grown body about 13 kg, as was found"
+        for kg in (16, 18)
+    )
+    moved = Moved(key="k", title="t", before=before, after=after, by=None)
+    assert moved_words(moved) == (
+        "… should: leg bones 17 kg, maquette 16 kg, and the grown body about …"
+        " → … should: leg bones 17 kg, maquette 18 kg, and the grown body about …"
+    )
+    short = Moved(key="k", title="t", before="could run", after="could not run", by=None)
+    assert moved_words(short) == "could run → could not run"

@@ -29,6 +29,8 @@ _TRACED = 6
 _SHOWN = 20
 _MAIN = ("judgement.verdict.mass", "judgement.mass", "movement.could_run")
 _WORTH_TELLING = 0.05
+_WORDS_IN_FULL = 30
+_WORDS_AROUND = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +74,7 @@ def compared_words(before: Inputs, after: Inputs) -> tuple[str, ...]:
     telling = worth_telling(compared)
     lines.append("Moved (in halves of the earlier 95 % interval):")
     for moved in telling[:_SHOWN]:
-        lines.append(f"  {moved_words(moved)}")
+        lines.append(f"  {moved.title}: {moved_words(moved)}")
         lines += [f"    {words}" for words in share_words(compared.shares.get(moved.key, ()))]
     if len(telling) > _SHOWN:
         lines.append(f"  and {plural(len(telling) - _SHOWN, 'further conclusion')}")
@@ -94,20 +96,42 @@ def worth_telling(compared: Compared) -> tuple[Moved, ...]:
 
 
 def moved_words(moved: Moved) -> str:
-    """Say how a conclusion moved."""
+    """Say from what to what a conclusion moved; of long words only what differs."""
     if not moved.before:
-        return f"{moved.title}: new: {moved.after}"
+        return f"new: {moved.after}"
     if not moved.after:
-        return f"{moved.title}: no longer given (was {moved.before})"
-    by = "" if moved.by is None else f" ({moved.by:+.2f})"
-    return f"{moved.title}: {moved.before} → {moved.after}{by}"
+        return f"no longer given (was {moved.before})"
+    if moved.by is not None:
+        return f"{moved.before} → {moved.after} ({moved.by:+.2f})"
+    before, after = _what_differs(moved.before, moved.after)
+    return f"{before} → {after}"
+
+
+def _what_differs(before: str, after: str) -> tuple[str, str]:
+    """Shorten two long wordings to where they part, with a few words on either side."""
+    old, new = before.split(), after.split()
+    if len(old) + len(new) <= _WORDS_IN_FULL:
+        return before, after
+    shorter = min(len(old), len(new))
+    start = next((i for i in range(shorter) if old[i] != new[i]), shorter)
+    left = shorter - start
+    end = next((i for i in range(left) if old[-1 - i] != new[-1 - i]), left)
+    first, last = max(0, start - _WORDS_AROUND), max(0, end - _WORDS_AROUND)
+
+    def cut(words: list[str]) -> str:
+        opening, closing = ("… " if first else ""), (" …" if last else "")
+        return opening + " ".join(words[first : len(words) - last]) + closing
+
+    return cut(old), cut(new)
 
 
 def share_words(shares: tuple[Share, ...]) -> tuple[str, ...]:
-    """Say which changes brought a movement, the greatest first."""
+    """Say which changes brought a movement, the greatest first; of a single change nothing."""
+    if len(shares) < 2:
+        return ()
     telling = sorted(shares, key=lambda share: -abs(share.by))
     return tuple(
-        f"because of {share.change.words}: {share.by:+.2f}"
+        f"{share.by:+.2f} because of {share.change.words}"
         for share in telling[:5]
         if abs(share.by) >= 0.005
     )

@@ -131,15 +131,22 @@ def _mass(run: "Run", name: str) -> list[LabelSentence]:
     ]
 
 
+# A spread that makes :func:`format_amount` keep whole numbers.
+_WHOLE_CM = 4.0
+
+
 def _height(run: "Run") -> list[LabelSentence]:
     if run.body is None or run.body.grown is None:
         return []
     summary = Quantity(draws=100 * run.body.grown.height_m, unit="cm").summary()
-    middle = _rounded(summary.median, summary)
-    low, high = (_rounded(end, summary) for end in summary.interval95)
+    # Whole centimetres: a visitor has no use for more.
+    spread = max(summary.interval95[1] - summary.interval95[0], _WHOLE_CM)
+    middle, low, high = (
+        format_amount(value, spread=spread) for value in (summary.median, *summary.interval95)
+    )
     return [
         LabelSentence(
-            text=f"It stood about {middle} cm high, give or take: {low} to {high} cm.",
+            text=f"It stood about {middle} cm high, or somewhere between {low} and {high} cm.",
             findings=("body.grown.height",),
         )
     ]

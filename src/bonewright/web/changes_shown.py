@@ -14,11 +14,21 @@ _MOST = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MovedShown:
+    """A conclusion that moved: where the page shows it, from what to what, and why."""
+
+    title: str
+    href: str
+    words: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChangesShown:
-    """Changes in words, conclusions that moved with their reasons, and how many moved little."""
+    """Changes in words, the conclusions that moved most, and how many more did."""
 
     changes: tuple[str, ...]
-    moved: tuple[tuple[str, tuple[str, ...]], ...]
+    moved: tuple[MovedShown, ...]
     further: int
 
 
@@ -30,7 +40,12 @@ def changes_shown(compared: "Compared | None") -> ChangesShown | None:
     return ChangesShown(
         changes=tuple(change.words for change in compared.changes[:_MOST]),
         moved=tuple(
-            (moved_words(moved), share_words(compared.shares.get(moved.key, ())))
+            MovedShown(
+                title=moved.title,
+                href=f"/{moved.key.partition('.')[0]}#{moved.key}" if moved.after else "",
+                words=moved_words(moved),
+                reasons=share_words(compared.shares.get(moved.key, ())),
+            )
             for moved in telling[:_MOST]
         ),
         further=len(compared.moved) - len(telling[:_MOST]),
