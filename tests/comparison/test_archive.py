@@ -15,6 +15,7 @@ from bonewright.report.kept_runs import keep_run, kept_runs, opened_run
 from bonewright.report.label import labels
 from bonewright.study.crate import open_crate
 from bonewright.study.load import load_study
+from bonewright.web.label_shown import labels_shown
 
 Copy = Callable[[str], Path]
 DAY = datetime.date(2026, 11, 25)
@@ -111,3 +112,10 @@ def test_every_sentence_of_a_label_names_findings_of_the_run(
             assert sentence.findings
             assert set(sentence.findings) <= known
     assert long.level.grade < 10
+    for shown in labels_shown(run):
+        for _, grounds in shown.sentences[1:]:
+            assert grounds
+            for ground in grounds:
+                step, _, key = ground.href.removeprefix("/").partition("#")
+                assert key in known
+                assert step == key.partition(".")[0]
