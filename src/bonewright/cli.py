@@ -555,6 +555,14 @@ def archive(
     made = datetime.datetime.now(tz=datetime.UTC).date()
     target = Path(archive_name(result, made)) if to is None else to
     _say(f"Wrote {write_archive(result, folder, target, made=made)}")
+    deposit = result.study.settings.deposit
+    unsaid = [name for name in ("creators", "publisher") if not getattr(deposit, name)]
+    if unsaid:
+        _say(
+            f"The study names no {' and no '.join(unsaid)}: say them under [deposit] in study.toml"
+            " before you deposit it, and see that the licence there"
+            f" ({deposit.license}) is the one you mean."
+        )
 
 
 @app.command()

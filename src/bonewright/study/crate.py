@@ -11,10 +11,12 @@ import io
 import json
 import mimetypes
 import zipfile
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
+from urllib.parse import quote, unquote
 
 from bonewright.errors import BonewrightError
 from bonewright.study.settings import Settings
@@ -74,6 +76,11 @@ def _media_type(path: str) -> str:
 
 def _metadata(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts) -> dict[str, Any]:
     study, deposit = settings.study, settings.deposit
+    licence = {
+        "@id": deposit.license_url or "#licence",
+        "@type": "CreativeWork",
+        "name": deposit.license,
+    }
     people = [
         {"@id": f"#creator-{number}", "@type": "Organization", "name": name}
         for number, name in enumerate(deposit.creators, start=1)
@@ -93,8 +100,8 @@ def _metadata(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts)
         "name": study.title,
         "description": _description(settings),
         "datePublished": facts.made.isoformat(),
-        "license": {"@id": deposit.license_url} if deposit.license_url else deposit.license,
-        "hasPart": [{"@id": path} for path in files],
+        "license": {"@id": licence["@id"]},
+        "hasPart": [{"@id": _address(path)} for path in files],
         "mentions": [{"@id": "#run"}],
     }
     if people:
@@ -107,15 +114,12 @@ def _metadata(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts)
         "name": "The run that gave the findings",
         "instrument": [{"@id": program["@id"]} for program in software],
         "object": [
-            {"@id": path} for path in files if path == "study.toml" or path.startswith("tables/")
+            {"@id": _address(path)}
+            for path in files
+            if path == "study.toml" or path.startswith(("tables/", "files/"))
         ],
-        "result": [{"@id": path} for path in files if path.startswith("results/")],
+        "result": [{"@id": _address(path)} for path in files if path.startswith("results/")],
     }
-    licence = (
-        [{"@id": deposit.license_url, "@type": "CreativeWork", "name": deposit.license}]
-        if deposit.license_url
-        else []
-    )
     return {
         "@context": [_CONTEXT, {"sha256": "https://schema.org/sha256"}],
         "@graph": [
@@ -127,12 +131,12 @@ def _metadata(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts)
             },
             root,
             run,
-            *licence,
+            licence,
             *people,
             *software,
             *(
                 {
-                    "@id": path,
+                    "@id": _address(path),
                     "@type": "File",
                     "name": PurePosixPath(path).name,
                     "contentSize": str(len(content)),
@@ -145,6 +149,11 @@ def _metadata(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts)
     }
 
 
+def _address(path: str) -> str:
+    """Return a path as the relative address that the standard asks for: 'a b' is 'a%20b'."""
+    return quote(path)
+
+
 def _description(settings: Settings) -> str:
     opening = "Invented: nothing in it is real. " if settings.study.invented else ""
     return opening + settings.study.question
@@ -155,7 +164,6 @@ def _datacite(files: Mapping[str, bytes], settings: Settings, facts: CrateFacts)
     deposit = settings.deposit
     creators = deposit.creators or ("(:unkn)",)
     return {
-        "identifiers": [],
         "creators": [{"name": name, "nameType": "Organizational"} for name in creators],
         "titles": [{"title": settings.study.title}],
         "publisher": {"name": deposit.publisher or "(:unkn)"},
@@ -196,9 +204,13 @@ def open_crate(path: Path) -> dict[str, bytes]:
             if sum(entry.file_size for entry in entries) > _LARGEST_BYTES:
                 raise _refused(path, "it unpacks to more than 4 GB")
             contents = {entry.filename: archive.read(entry) for entry in entries}
-    except (OSError, zipfile.BadZipFile, zipfile.LargeZipFile, RuntimeError, EOFError) as error:
-        raise _refused(path, f"it cannot be read as a zip ({error})") from error
-    except (NotImplementedError, ValueError) as error:
+    except FileNotFoundError as error:
+        raise BonewrightError(
+            f"There is no file {path}.", remedy="See where the archive lies, and name it in full."
+        ) from error
+    except (OSError, zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError) as error:
+        raise _refused(path, "it cannot be read as a zip, being damaged or cut short") from error
+    except (NotImplementedError, RuntimeError, ValueError) as error:
         raise _refused(path, "it is packed in a way that is not known here") from error
     for name in contents:
         parts = PurePosixPath(name).parts
@@ -212,7 +224,9 @@ def _check(path: Path, contents: Mapping[str, bytes]) -> None:
     try:
         graph = json.loads(contents[METADATA_FILE])["@graph"]
         named = {
-            entity["@id"]: entity["sha256"] for entity in graph if entity.get("@type") == "File"
+            unquote(entity["@id"]): entity["sha256"]
+            for entity in graph
+            if entity.get("@type") == "File"
         }
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise _refused(path, f"it holds no {METADATA_FILE} that can be read") from error
