@@ -602,11 +602,18 @@ def label(
 
 @app.command(name="open")
 def open_page(
-    folder: Folder,
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[FOLDER]",
+            help="The study folder; left out, a page to choose one.",
+            show_default=False,
+        ),
+    ] = None,
     port: Annotated[int, typer.Option(help="Port on this machine; 0 picks a free one.")] = 0,
     browser: Annotated[bool, typer.Option(help="Open the browser too.")] = True,
 ) -> None:
-    """Open the study as a page in your browser, on this machine only."""
+    """Open a study as a page in your browser, on this machine only."""
     from bonewright.web.serve import serve
 
     serve(folder, port=port, open_browser=browser)

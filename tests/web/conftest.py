@@ -4,6 +4,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -58,8 +59,8 @@ def folder(tmp_path: Path) -> Path:
     return tables.parent
 
 
-@pytest.fixture
-def served(folder: Path) -> Iterator[Served]:
+@contextmanager
+def _listening(folder: Path | None) -> Iterator[int]:
     listener = socket.create_server(("127.0.0.1", 0))
     config = uvicorn.Config(
         create_app(folder, TOKEN), log_level="warning", access_log=False, ws="none"
@@ -68,11 +69,28 @@ def served(folder: Path) -> Iterator[Served]:
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
     thread.start()
     try:
-        yield Served(folder=folder, port=listener.getsockname()[1])
+        yield listener.getsockname()[1]
     finally:
         server.should_exit = True
         thread.join()
         listener.close()
+
+
+@pytest.fixture
+def served(folder: Path) -> Iterator[Served]:
+    with _listening(folder) as port:
+        yield Served(folder=folder, port=port)
+
+
+@pytest.fixture
+def newcomer() -> Iterator[httpx.Client]:
+    """A client of a session in which no study was chosen yet."""
+    with (
+        _listening(None) as port,
+        httpx.Client(base_url=f"http://127.0.0.1:{port}", follow_redirects=True) as client,
+    ):
+        client.get("/", params={"token": TOKEN})
+        yield client
 
 
 @pytest.fixture

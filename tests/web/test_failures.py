@@ -37,8 +37,8 @@ def _request(path: str = "/api/state", accept: str = "*/*") -> Request:
         "/static/%2e%2e/app.py",
         "/fonts/..%2FLICENSE.md",
         "/fonts/LICENSE.md",
-        "/report/..%2Fstudy.toml",
-        "/report/findings.json",
+        "/errand/1/..%2Fstudy.toml",
+        "/errand/1/findings.json",
         "/figure/..%2F..%2Fx.svg",
         "/nowhere",
         "/study.toml",
@@ -105,7 +105,7 @@ def test_the_report_waits_until_the_tables_are_sound(
     path = folder / "tables" / "measurements.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("171.2", "much"), encoding="utf-8")
     settled()
-    answer = insider.get("/report/report.pdf")
+    answer = insider.post("/api/errands", json={"kind": "report"})
     assert answer.status_code == 409
     assert set(answer.json()) == ERROR_SHAPE
 

@@ -9,8 +9,9 @@ __all__ = ["Missing", "still_missing"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
-    """One thing without an answer: what it is, and what would give one."""
+    """One thing without an answer: of which step, what it is, and what would give one."""
 
+    step: str
     what: str
     next_step: str
 
@@ -32,7 +33,9 @@ def still_missing(run: Run) -> tuple[Missing, ...]:
     def tell(what: str, step: str, *, filled: bool, tables: str) -> None:
         reason = run.unanswered.get(step, "")
         found.append(
-            Missing(what=what, next_step=reason if filled and reason else f"fill in {tables}")
+            Missing(
+                step=step, what=what, next_step=reason if filled and reason else f"fill in {tables}"
+            )
         )
 
     if run.skeleton is None:

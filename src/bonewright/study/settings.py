@@ -424,6 +424,7 @@ class Tree(_Part):
         " tree's unit; none: anywhere on their stem.",
         examples=[[5.0, 20.0]],
     )
+    stem_age_reason: str = Field(default="", description="Why then.", examples=["Oldest fossil."])
     synonyms: tuple[tuple[Word, Word], ...] = Field(
         default=(),
         description="Pairs: a name in the tree, and the name in the tables it stands for.",

@@ -10,39 +10,47 @@ from starlette.staticfiles import StaticFiles
 from bonewright.web import (
     body_routes,
     contour_routes,
+    errand_routes,
     history_routes,
     live_routes,
     page_routes,
     picture_routes,
+    settings_routes,
+    start_routes,
     table_routes,
 )
 from bonewright.web.doorkeeper import Doorkeeper
 from bonewright.web.failures import handle_failures
-from bonewright.web.workroom import Clash, Workroom
+from bonewright.web.reception import Reception
+from bonewright.web.workroom import Clash
 
 __all__ = ["create_app"]
 
 
-def create_app(folder: Path, token: str) -> FastAPI:
+def create_app(folder: Path | None, token: str) -> FastAPI:
     """Return the page of the study in ``folder``, open to the bearer of ``token``.
 
-    The documentation pages of the framework are off: they load from elsewhere.
+    Without a folder it begins at the start page, where a study is chosen. The documentation
+    pages of the framework are off: they load from elsewhere.
     """
-    workroom = Workroom(folder)
+    reception = Reception(folder)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         yield
-        workroom.close()
+        reception.close()
 
     app = FastAPI(
         title="Bonewright", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
-    app.state.workroom = workroom
+    app.state.reception = reception
     handle_failures(app)
     app.add_exception_handler(Clash, table_routes.clash_response)
     app.include_router(live_routes.router)
+    app.include_router(start_routes.router)
+    app.include_router(settings_routes.router)
     app.include_router(table_routes.router)
+    app.include_router(errand_routes.router)
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)
     app.include_router(body_routes.router)

@@ -12,12 +12,12 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from bonewright.errors import BonewrightError, StudyProblems
 from bonewright.web.messages import FailureMessage, ProblemMessage
 
-__all__ = ["Refusal", "failure_response", "handle_failures"]
+__all__ = ["NoStudyOpen", "Refusal", "failure_response", "handle_failures"]
 
 _LOG = logging.getLogger("bonewright.web")
 
@@ -33,6 +33,10 @@ class Refusal(BonewrightError):
     def __init__(self, status: int, message: str, *, remedy: str) -> None:
         super().__init__(message, remedy=remedy)
         self.status = status
+
+
+class NoStudyOpen(Refusal):
+    """A request that needs a study, before one was chosen."""
 
 
 def handle_failures(app: FastAPI) -> None:
@@ -51,6 +55,8 @@ def failure_response(request: Request, exception: Exception) -> Response:
     wants_page = "text/html" in request.headers.get("accept", "") and not (
         request.url.path.startswith("/api/")
     )
+    if wants_page and isinstance(exception, NoStudyOpen):
+        return RedirectResponse("/start", status_code=303)
     if wants_page:
         return HTMLResponse(_as_page(failure), status_code=status)
     return JSONResponse(failure.model_dump(), status_code=status)

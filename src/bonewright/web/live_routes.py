@@ -13,25 +13,48 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import StreamingResponse
 
-from bonewright.web.messages import ProgressMessage, StateMessage, WorkRequest
+from bonewright.web.failures import NoStudyOpen, Refusal
+from bonewright.web.messages import ErrandMessage, ProgressMessage, StateMessage, WorkRequest
+from bonewright.web.reception import Reception
 from bonewright.web.sheets import version_of
 from bonewright.web.showing import headline
-from bonewright.web.views import VIEWS
+from bonewright.web.views import VIEW_BY_KEY, VIEWS
 from bonewright.web.workroom import Standing, Workroom
 
 __all__ = ["face_of", "router", "workroom_of"]
 
 router = APIRouter(prefix="/api")
 
+STUDY_HEADER = "x-bonewright-study"
 _LOOK_EVERY_S = 2.0
 _SIGN_OF_LIFE_S = 14.0
 _AT_MOST_EVERY_S = 0.04
 
 
 def workroom_of(request: Request) -> Workroom:
-    """Return the workroom behind the app."""
-    workroom: Workroom = request.app.state.workroom
-    return workroom
+    """Return the workroom of the study that is open.
+
+    Raises
+    ------
+    NoStudyOpen
+        If none was chosen yet.
+    Refusal
+        If the page that asks shows another study.
+    """
+    reception: Reception = request.app.state.reception
+    room = reception.room
+    if room is None:
+        raise NoStudyOpen(
+            409, "No study is open yet.", remedy="Choose one on the start page, /start."
+        )
+    asking = request.headers.get(STUDY_HEADER)
+    if asking is not None and asking != room.mark:
+        raise Refusal(
+            409,
+            "Another study was opened meanwhile.",
+            remedy="Nothing was changed. Reload this page, or go back to the start page.",
+        )
+    return room
 
 
 Room = Annotated[Workroom, Depends(workroom_of)]
@@ -95,6 +118,7 @@ def _state(room: Workroom) -> StateMessage:
     titles = {view.key: view.title for view in VIEWS}
     progress = standing.progress
     return StateMessage(
+        study=room.mark,
         number=standing.number,
         computing=standing.computing,
         stale=standing.stale,
@@ -108,12 +132,24 @@ def _state(room: Workroom) -> StateMessage:
             title=titles.get(progress.step, ""), done=progress.done, of=progress.of
         ),
         arrived=sorted(standing.arrived),
-        views={view.key: face_of(standing, view.key) for view in VIEWS},
+        views={key: face_of(room, standing, key) for key in VIEW_BY_KEY},
+        errands=[
+            ErrandMessage(
+                number=errand.number,
+                state=errand.state,
+                doing=errand.doing,
+                done=errand.done,
+                of=errand.of,
+            )
+            for errand in room.errands.all()
+        ],
     )
 
 
-def face_of(standing: Standing, view: str) -> str:
+def face_of(room: Workroom, standing: Standing, view: str) -> str:
     """Name what a view shows: it changes when the view does."""
+    if view == "takeaway":
+        return f"{standing.number}-{room.errands.edition}"
     if not standing.computing:
         return str(standing.number)
     return f"{standing.reading}-{int(view in standing.arrived)}-{int('mass' in standing.arrived)}"

@@ -16,6 +16,7 @@ __all__ = [
     "Difference",
     "DoubtMessage",
     "DoubtsMessage",
+    "ErrandMessage",
     "FailureMessage",
     "ProblemMessage",
     "ProgressMessage",
@@ -227,9 +228,21 @@ class ProgressMessage(_Message):
     of: int
 
 
+class ErrandMessage(_Message):
+    """How an errand stands: what is being done, and how many parts of how many are done."""
+
+    number: int
+    state: str
+    doing: str
+    done: int
+    of: int
+
+
 class StateMessage(_Message):
     """Where the results stand. ``number`` rises whenever something to show changed."""
 
+    study: str
+    """A mark of the study that is open: a new one each time one is opened."""
     number: int
     computing: bool
     stale: bool
@@ -246,6 +259,7 @@ class StateMessage(_Message):
     """What of the run under way has its answer."""
     views: dict[str, str]
     """For each view, a name of what it shows: it changes when the view does."""
+    errands: list[ErrandMessage]
 
 
 class WorkRequest(_Message):

@@ -4,7 +4,6 @@ from typing import Any
 
 from bonewright.report.wording import unit_words
 from bonewright.study.settings import RangeChoice, Settings
-from bonewright.web.views import VIEWS
 from bonewright.web.workroom import Standing
 
 __all__ = ["overview_shown"]
@@ -15,33 +14,35 @@ def overview_shown(standing: Standing) -> dict[str, Any]:
     run, settings = standing.run, standing.settings
     if settings is None and run is not None:
         settings = run.study.settings
-    titles = {view.key: view.title for view in VIEWS}
     shown: dict[str, Any] = dict.fromkeys(
-        ("question", "animal", "scientific_name", "place"), ""
-    ) | dict.fromkeys(("verdict", "caveats", "unanswered", "choices"), ())
+        ("title", "question", "animal", "scientific_name", "place", "flight"), ""
+    ) | dict.fromkeys(("verdict", "caveats", "choices"), ())
     if settings is not None:
         shown |= {
+            "title": settings.study.title,
             "question": settings.study.question,
             "animal": settings.animal.name,
             "scientific_name": settings.animal.scientific_name,
             "place": settings.animal.place,
+            "flight": settings.animal.flight,
             "choices": _choices(settings),
         }
     if run is not None:
         verdict = run.verdict
         sentences = (
-            verdict.mass_sentence,
-            verdict.agreement_sentence,
-            verdict.movement_sentence,
-            verdict.testimony_sentence,
+            ("judgement.verdict.mass", verdict.mass_sentence),
+            ("judgement.verdict.agreement", verdict.agreement_sentence),
+            ("judgement.verdict.movement", verdict.movement_sentence),
+            ("judgement.verdict.testimony", verdict.testimony_sentence),
         )
+        keys = {finding.key for finding in verdict.findings}
         shown |= {
-            "verdict": tuple(sentence for sentence in sentences if sentence),
-            "caveats": tuple(dict.fromkeys(caveat.text for caveat in verdict.caveats)),
-            "unanswered": tuple(
-                {"key": key, "title": titles[key], "why": why}
-                for key, why in run.unanswered.items()
+            "verdict": tuple(
+                {"text": sentence, "href": f"/judgement#{key}" if key in keys else ""}
+                for key, sentence in sentences
+                if sentence
             ),
+            "caveats": tuple(dict.fromkeys(caveat.text for caveat in verdict.caveats)),
         }
     return shown
 

@@ -1,30 +1,27 @@
 """The views as pages, and what they embed: figures, fonts, the report."""
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from fastapi import APIRouter, Depends
 from fastapi.responses import FileResponse, HTMLResponse, Response
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from bonewright.report.wording import plural
-from bonewright.study.bone_codes import ELEMENTS
-from bonewright.study.bone_drawings import bone_drawing
+from bonewright.study.demo import is_copy_of_demo
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.typeface import fonts_folder
-from bonewright.web.changes_shown import ChangesShown, changes_shown
+from bonewright.web.changes_shown import changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
+from bonewright.web.first_steps import first_steps
+from bonewright.web.job import job_shown
 from bonewright.web.label_shown import labels_shown
 from bonewright.web.live_routes import face_of, workroom_of
 from bonewright.web.overview import overview_shown
+from bonewright.web.pages import render
 from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
 from bonewright.web.showing import STEP_OF_TABLE, problems_shown, standing_shown
+from bonewright.web.takeaway_shown import kept_shown
 from bonewright.web.views import VIEW_BY_KEY, StepView
-from bonewright.web.workroom import Standing, Workroom
-
-if TYPE_CHECKING:
-    from bonewright.pipeline import Run
+from bonewright.web.workroom import Workroom
 
 __all__ = ["router"]
 
@@ -32,25 +29,11 @@ router = APIRouter()
 
 Room = Annotated[Workroom, Depends(workroom_of)]
 
-_TEMPLATES = Environment(
-    loader=PackageLoader("bonewright.web", "templates"),
-    autoescape=True,
-    undefined=StrictUndefined,
-    trim_blocks=True,
-    lstrip_blocks=True,
-)
-_TEMPLATES.filters["counted"] = plural
-_TEMPLATES.globals["bone_drawings"] = lambda: [
-    {"element": element, "drawing": bone_drawing(element)} for element in ELEMENTS
-]
-
-_REPORTS = {"report.pdf": "application/pdf", "report.html": "text/html"}
-
 
 @router.get("/", response_class=HTMLResponse)
 def first_page(room: Room) -> str:
     """Show the study as a whole."""
-    return _page(VIEW_BY_KEY["study"], room.look())
+    return _page(VIEW_BY_KEY["study"], room)
 
 
 @router.get("/figure/{key}.svg")
@@ -93,16 +76,10 @@ def font(name: str) -> FileResponse:
     )
 
 
-@router.get("/report/{name}")
-def report(name: str, room: Room) -> FileResponse:
-    """Write the report of the last run and hand it over."""
-    if name not in _REPORTS:
-        raise Refusal(404, "The report comes as PDF and as HTML.", remedy="Choose one of the two.")
-    run = _fresh_run(room.look())
-    from bonewright.report.write import write_report
-
-    files: dict[str, Path] = {path.name: path for path in write_report(run, room.folder)}
-    return FileResponse(files[name], media_type=_REPORTS[name], filename=name)
+@router.get("/part/changes", response_class=HTMLResponse)
+def changes(room: Room) -> str:
+    """Show what the last edit moved: a part of the judgement's page, which takes a while."""
+    return render("changes.html", changes=changes_shown(room.compared()))
 
 
 @router.get("/{key}", response_class=HTMLResponse)
@@ -110,36 +87,39 @@ def view_page(key: str, room: Room) -> str:
     """Show one step."""
     if key not in VIEW_BY_KEY:
         raise Refusal(404, "There is no such step.", remedy="Choose a step from the list.")
-    moved = changes_shown(room.compared()) if key == "judgement" else None
-    return _page(VIEW_BY_KEY[key], room.look(), changes=moved)
+    return _page(VIEW_BY_KEY[key], room)
 
 
-def _fresh_run(standing: Standing) -> "Run":
-    if standing.run is None or standing.stale:
-        raise Refusal(
-            409,
-            "The report waits until the results are computed from the tables as they are.",
-            remedy="Mend the problems listed on the page, or wait for the computing to end.",
-        )
-    return standing.run
-
-
-def _page(view: StepView, standing: Standing, *, changes: ChangesShown | None = None) -> str:
+def _page(view: StepView, room: Workroom) -> str:
+    standing = room.look()
     run, stale = standing.run_for(view.key)
-    return _TEMPLATES.get_template(view.template).render(
-        view=view,
-        face=face_of(standing, view.key),
-        stale=stale and run is not None,
-        standing=standing_shown(standing),
-        problems=problems_shown(standing, view),
-        doubts=doubts_shown(run, view.key),
-        findings=findings_shown(run, view.key),
-        figures=figures_shown(run, view.key),
-        result_tables=tables_shown(run, view.key),
-        unanswered="" if run is None else run.unanswered.get(view.key, ""),
-        overview=overview_shown(standing) if view.key == "study" else {},
-        tables=[TABLE_BY_NAME[name] for name in view.tables],
-        step_of_table=STEP_OF_TABLE,
-        changes=changes,
-        labels=labels_shown(run) if view.key == "judgement" else (),
-    )
+    shown: dict[str, object] = {
+        "view": view,
+        "study_mark": room.mark,
+        "face": face_of(room, standing, view.key),
+        "stale": stale and run is not None,
+        "standing": standing_shown(standing),
+        "problems": problems_shown(standing, view),
+        "doubts": doubts_shown(run, view.key),
+        "findings": findings_shown(run, view.key),
+        "figures": figures_shown(run, view.key),
+        "result_tables": tables_shown(run, view.key),
+        "unanswered": "" if run is None else run.unanswered.get(view.key, ""),
+        "tables": [TABLE_BY_NAME[name] for name in view.tables],
+        "step_of_table": STEP_OF_TABLE,
+        "labels": labels_shown(run) if view.key == "takeaway" else (),
+    }
+    if view.key == "study":
+        shown |= {
+            "overview": overview_shown(standing),
+            "job": job_shown(standing),
+            "first": first_steps(standing),
+            "demo_copy": is_copy_of_demo(room.folder),
+            "folder": room.folder,
+        }
+    if view.key == "takeaway":
+        shown |= {
+            "errands": room.errands.all(),
+            "kept_runs": kept_shown(room.folder),
+        }
+    return render(view.template, **shown)

@@ -15,13 +15,13 @@ from bonewright.web.app import create_app
 __all__ = ["serve"]
 
 
-def serve(folder: Path, *, port: int = 0, open_browser: bool = True) -> None:
+def serve(folder: Path | None, *, port: int = 0, open_browser: bool = True) -> None:
     """Serve the study's page on loopback until interrupted.
 
     Parameters
     ----------
-    folder : Path
-        The study folder.
+    folder : Path or None
+        The study folder; None begins at the start page.
     port : int
         0 picks a free one.
     open_browser : bool
@@ -32,7 +32,7 @@ def serve(folder: Path, *, port: int = 0, open_browser: bool = True) -> None:
     BonewrightError
         If the folder is no study folder or the port is taken.
     """
-    if not folder.is_dir():
+    if folder is not None and not folder.is_dir():
         raise BonewrightError(
             f"There is no folder {folder}.", remedy="Give the folder that holds study.toml."
         )
@@ -71,6 +71,6 @@ class _Server(uvicorn.Server):
         self._app = app
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Close the workroom, then the server."""
-        self._app.state.workroom.close()
+        """Close what is open, then the server."""
+        self._app.state.reception.close()
         await super().shutdown(sockets)

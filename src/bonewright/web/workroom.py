@@ -5,6 +5,7 @@ computing is done elsewhere (:mod:`bonewright.web.computing`). Files may change 
 page (a spreadsheet is open beside it): every look at the state compares the folder first.
 """
 
+import secrets
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,9 +22,11 @@ from bonewright.study.raw import RawTable, RawTables
 from bonewright.study.save import ChangedOnDisk, commit_tables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.settings import Settings
+from bonewright.study.settings_edit import Setting, change_settings
 from bonewright.study.snapshot import read_snapshot
 from bonewright.web.clash import Joined, Sheet, join
 from bonewright.web.computing import Computing, Progress
+from bonewright.web.errands import Errands
 from bonewright.web.failures import Refusal
 from bonewright.web.sheets import sheet_of, table_of, version_of
 
@@ -95,6 +98,7 @@ class Workroom:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder.resolve()
+        self.mark = secrets.token_hex(6)
         self.closed = False
         self._lock = threading.RLock()
         self._handed_out: dict[tuple[str, str], Sheet] = {}
@@ -102,6 +106,7 @@ class Workroom:
         self._readings = 0
         self._listeners: list[Callable[[], None]] = []
         self._computing = Computing(self._tell)
+        self.errands = Errands(self._tell)
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
         self.cannot_save = ""
@@ -112,12 +117,18 @@ class Workroom:
         """Let the computing thread end, and everybody who listens know."""
         self.closed = True
         self._computing.close()
+        self.errands.close()
         self._tell()
 
     def listen(self, listener: Callable[[], None]) -> Callable[[], None]:
         """Call ``listener``, from any thread, whenever something changed; return how to end it."""
         self._listeners.append(listener)
         return lambda: self._listeners.remove(listener)
+
+    def kept_more(self) -> None:
+        """Let everybody who listens know that one more run is kept."""
+        self.errands.edition += 1
+        self._tell()
 
     def stop(self) -> None:
         """Give up what is being computed."""
@@ -232,6 +243,22 @@ class Workroom:
                 self._read()
                 self.save(name, sheet, version=version, what=what)
                 return
+            self._read()
+            self._describe()
+
+    def change_settings(
+        self, changes: Mapping[str, Setting | Mapping[str, Setting]], *, what: str
+    ) -> None:
+        """Write settings into study.toml and compute anew.
+
+        Raises
+        ------
+        StudyProblems
+            If they would not be possible; nothing is written.
+        """
+        with self._lock:
+            self.look()
+            change_settings(self.history, self.folder, changes, what=what, by="page")
             self._read()
             self._describe()
 

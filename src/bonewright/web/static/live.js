@@ -9,6 +9,7 @@ import { read, send } from "./server.js";
 
 const POLL_MS = 400;
 const SHOW_WORK_AFTER_MS = 250;
+const STEPS = 8;
 const QUIET_AFTER_FAULTS = 2;
 
 /** @type {(state: State) => void} */
@@ -91,6 +92,10 @@ async function work(what) {
 
 /** Take in a state. @param {State} state */
 async function take(state) {
+  if (state.study !== document.body.dataset.study) {
+    say("Another study was opened meanwhile. Reload to see it.");
+    return;
+  }
   showProgress(state);
   told(state);
   const face = state.views[document.body.dataset.view ?? ""] ?? "";
@@ -117,7 +122,7 @@ function showProgress(state) {
     return;
   }
   const { title, done, of } = state.progress;
-  const steps = Object.keys(state.views).length - 1;
+  const steps = STEPS;
   const words = /** @type {HTMLElement} */ (place.querySelector(".working"));
   words.textContent = title ? `Computing: ${title.toLowerCase()}${of ? `, part ${done + 1} of ${of}` : ""}` : "Computing";
   const bar = /** @type {HTMLProgressElement} */ (place.querySelector("progress"));

@@ -35,13 +35,29 @@ async function decide(event) {
 async function goToAddress() {
   const [name, row, column] = decodeURIComponent(location.hash.slice(1)).split(":");
   const sheet = sheets().find((found) => found.name === name);
-  if (!sheet) return;
+  if (!sheet) return openFinding(decodeURIComponent(location.hash.slice(1)));
   // What stands above it must have its height first.
   await Promise.all(sheets().map((other) => other.ready));
   await sheet.goTo(row ? Number(row) : null, column ?? null);
   // Figures that arrive later push it away.
   await Promise.all([...document.images].map((image) => image.decode().catch(() => {})));
   document.activeElement?.closest("study-sheet td")?.scrollIntoView({ block: "center" });
+}
+
+/** Open what an address names, the drawers round it, and how it was got. @param {string} id */
+function openFinding(id) {
+  const found = id ? document.getElementById(id) : null;
+  if (!found) return;
+  for (let place = found.parentElement; place; place = place.parentElement) {
+    if (place instanceof HTMLDetailsElement) place.open = true;
+  }
+  if (found instanceof HTMLDetailsElement) found.open = true;
+  const how = document.getElementById(`how-${id}`);
+  if (how instanceof HTMLDetailsElement) {
+    how.open = true;
+    how.querySelector("summary")?.focus({ preventScroll: true });
+  }
+  found.scrollIntoView({ block: "center" });
 }
 
 document.addEventListener("submit", (event) => void decide(event));

@@ -13,10 +13,11 @@
  *   suggestions: Record<string, string[]>, locked: string}} Table
  * @typedef {{row: number, column: string, kind: string, found: string, expected: string,
  *   mend: string, held_out: boolean, decided: string|null}} Doubt
- * @typedef {{number: number, computing: boolean, stale: boolean, headline: string,
+ * @typedef {{study: string, number: number, computing: boolean, stale: boolean, headline: string,
  *   problems: number, doubts: number, versions: Record<string, string>, stopped: boolean,
  *   progress: {title: string, done: number, of: number},
- *   arrived: string[], views: Record<string, string>}} State
+ *   arrived: string[], views: Record<string, string>,
+ *   errands: {number: number, state: string, doing: string, done: number, of: number}[]}} State
  */
 
 /** An answer of the server that says no, in words fit to show. */
@@ -57,7 +58,13 @@ async function ask(address, options) {
 
 /** @param {string} address @returns {Promise<any>} */
 export function read(address) {
-  return ask(address);
+  return ask(address, { headers: studyMark() });
+}
+
+/** Which study this page shows, so that it never reaches into another. */
+function studyMark() {
+  const mark = document.body.dataset.study;
+  return mark ? { "x-bonewright-study": mark } : undefined;
 }
 
 /**
@@ -69,7 +76,7 @@ export function read(address) {
 export function send(address, message, signal) {
   return ask(address, {
     method: "POST",
-    headers: { "content-type": "application/json", "x-bonewright-page": "1" },
+    headers: { "content-type": "application/json", "x-bonewright-page": "1", ...studyMark() },
     body: JSON.stringify(message),
     signal,
   });

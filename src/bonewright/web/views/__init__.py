@@ -2,7 +2,8 @@
 
 A step brings its view as a module of this package with one :class:`StepView` named
 ``VIEW``; a step that needs more than tables, findings and figures names a template of its
-own. Adding a view is adding a module and its place in :data:`VIEWS`.
+own. Adding a view is adding a module and its place in :data:`VIEWS`. What is taken away at the
+end is no step, and stands beside them.
 """
 
 from bonewright.web.views import (
@@ -13,6 +14,7 @@ from bonewright.web.views import (
     sections,
     skeleton,
     study,
+    takeaway,
     testimony,
 )
 from bonewright.web.views.step_view import Caution, StepView
@@ -30,4 +32,4 @@ VIEWS: tuple[StepView, ...] = (
     judgement.VIEW,
 )
 
-VIEW_BY_KEY: dict[str, StepView] = {view.key: view for view in VIEWS}
+VIEW_BY_KEY: dict[str, StepView] = {view.key: view for view in (*VIEWS, takeaway.VIEW)}
