@@ -175,6 +175,14 @@ def run_study(
     done = replace(done, skeleton=skeleton)
     tell("bones")
 
+    # Bones that nobody has serve the body alone: a mass told from relatives' legs would only
+    # give back what relatives put in.
+    foretold = (
+        {}
+        if skeleton is None or skeleton.from_relatives is None
+        else skeleton.from_relatives.draws_mm
+    )
+
     pending = None if beside is None else beside.start(_relatives_and_sections, study, bone_draws)
     body = _attempt(
         "body",
@@ -188,7 +196,8 @@ def run_study(
             hoops=study.body_hoops,
             tissues=study.tissues,
             parts=study.lost_parts,
-            bone_draws_mm=bone_draws,
+            bone_draws_mm={**foretold, **bone_draws},
+            foretold=frozenset(foretold),
             choices=choices,
             **judged,
             rng=_stream(study, "body"),
@@ -612,7 +621,12 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
                         " mass has shaped; what it shares with the others, the skeleton and the"
                         " air in the body, is drawn once for all."
                     ),
-                    rests_on=("average skeleton", "body plan", "tissue densities"),
+                    rests_on=(
+                        "average skeleton",
+                        "body plan",
+                        "tissue densities",
+                        *(("living relatives",) if body.foretold_bones else ()),
+                    ),
                 )
             )
     return lines

@@ -133,6 +133,8 @@ def make_skeleton(rng: np.random.Generator) -> AverageSkeleton:
         means=means,
         choice=AverageChoice(),
         joint=None,
+        from_relatives=None,
+        fragments=(),
         measuring=MeasuringError(
             total_percent=0.4,
             within_percent=None,
@@ -201,11 +203,19 @@ def make_measure_next() -> WhatNext:
                 code=("femur", "CD"),
                 skeleton_gain=0.004,
                 mass_gain=0.021,
+                rank=1,
+                skeleton_rank=1,
             ),
         ),
         further=(
             MeasureNext(
-                specimen_id=None, ref=None, code=("ulna", "GL"), skeleton_gain=0.01, mass_gain=0.001
+                specimen_id=None,
+                ref=None,
+                code=("ulna", "GL"),
+                skeleton_gain=0.01,
+                mass_gain=0.001,
+                rank=1,
+                skeleton_rank=1,
             ),
         ),
         findings=(),
@@ -738,6 +748,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         grown=make_grown(rng),
         fasting=None,
         parts=LostPartsResult(sizes={}, doubts=(), findings=()),
+        foretold_bones=(),
         gaps=(),
         doubts=(),
         findings=(

@@ -10,7 +10,7 @@ from bonewright.findings import Doubt, RowRef
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.skeleton.joint_average import AverageChoice
 from bonewright.skeleton.sorting import sort_rows
-from bonewright.study.model import Measurement, Specimen
+from bonewright.study.model import Measurement, RelativeMeasurement, Specimen
 
 # Typical sizes (mm) of a large flightless bird, chosen for the tests.
 TYPICAL_MM = {
@@ -79,6 +79,7 @@ class Flock:
         set_aside: frozenset[tuple[str, str]] = frozenset(),
         n_draws: int = 2000,
         choice: AverageChoice | None = None,
+        relative_measurements: tuple[RelativeMeasurement, ...] = (),
     ) -> AverageSkeleton:
         return average_skeleton(
             tuple(self.specimens),
@@ -86,6 +87,7 @@ class Flock:
             kept=kept,
             set_aside=set_aside,
             choice=choice,
+            relative_measurements=relative_measurements,
             rng=np.random.default_rng(1),
             n_draws=n_draws,
         )

@@ -94,6 +94,51 @@ def relatives(wing: float) -> tuple[tuple[Relative, ...], tuple[RelativeMeasurem
     return tuple(species), tuple(rows)
 
 
+def flock_of_eight(flock) -> None:
+    rng = np.random.default_rng(7)
+    for number in range(8):
+        size = 1 + 0.03 * rng.standard_normal()
+        flock.bone("femur", {"GL": 100 * size, "Bp": 25 * size}, individual_id=f"i{number}")
+
+
+def test_a_broken_bone_is_given_the_length_it_had(flock) -> None:
+    flock_of_eight(flock)
+    name = flock.bone("femur", {"Bp": 25 * 1.06}, preservation="broken")
+    lost = flock.bone("femur", {}, preservation="broken")  # nothing tells of this one
+    skeleton = flock.average(n_draws=1000)
+    (length,) = skeleton.fragments
+    assert (length.specimen.specimen_id, length.code, length.own) == (
+        name,
+        ("femur", "GL"),
+        ("Bp",),
+    )
+    low, high = np.quantile(length.draws_mm, [0.025, 0.975])
+    assert low < 106 < high < 115
+    assert f"skeleton.fragment.{name}.GL" in [finding.key for finding in skeleton.findings]
+    assert not any(lost in finding.key for finding in skeleton.findings)
+
+
+def test_a_bone_of_which_nothing_is_measured_is_ranked_too(flock) -> None:
+    flock_of_eight(flock)
+    name = flock.bone("femur", {})
+    ranked = what_to_measure_next(flock.average(n_draws=500), mass_exponents={})
+    assert {item.code[1] for item in ranked.in_table if item.specimen_id == name} == {"GL", "Bp"}
+
+
+def test_a_bone_that_only_relatives_tell_is_what_the_skeleton_gains_most_from(flock) -> None:
+    flock_of_eight(flock)
+    _, rows = relatives(1.0)
+    name = flock.bone("humerus", {})
+    skeleton = flock.average(n_draws=500, relative_measurements=rows)
+    assert skeleton.from_relatives is not None
+    assert set(skeleton.from_relatives.draws_mm) == {("humerus", "GL")}
+    assert "skeleton.from_relatives.humerus.GL" in [f.key for f in skeleton.findings]
+    ranked = what_to_measure_next(skeleton, mass_exponents={("femur", "GL"): 3.0})
+    first = next(item for item in ranked.in_table if item.skeleton_rank == 1)
+    assert (first.specimen_id, first.code) == (name, ("humerus", "GL"))
+    assert name in ranked.findings[0].value.text
+
+
 @pytest.mark.parametrize(("standard", "off"), [("s4", 0.0), ("s1", np.log10(1 / 0.4)), (None, 0.0)])
 def test_the_log_size_index_is_the_logarithm_over_the_standard(flock, standard, off) -> None:
     for number in range(6):

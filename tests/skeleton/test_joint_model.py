@@ -9,7 +9,7 @@ from bonewright.skeleton.factor_em import (
     ln_likelihood,
 )
 from bonewright.skeleton.factor_scores import factor_posterior, precision_of_means
-from bonewright.skeleton.fragments import fragment_draws, length_draws_from_relatives
+from bonewright.skeleton.foretelling import foretold_ln
 from bonewright.skeleton.joint_model import fit_joint_model, target_from_relatives
 from bonewright.skeleton.ln_matrix import Entry, LnMatrix, ln_matrix
 
@@ -254,9 +254,15 @@ def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
         model = fit_joint_model(
             table(values[1:], found_by_chance(rng, 24, 0.3)), rng=rng, n_states=80
         )
-        known = {("femur", "Bd"): values[0, 8], ("femur", "SC"): values[0, 7]}
-        drawn = fragment_draws(model, known, wanted=(("femur", "GL"),), rng=rng, n_draws=2_000)
-        low, high = np.quantile(np.log(drawn[:, 0]), [0.025, 0.975])
+        drawn = foretold_ln(
+            model.mean_ln_draws(rng=rng, n_draws=2_000),
+            np.stack([state.spread_ln() for state in model.states]),
+            values[0, [8, 7]],  # breadth and shaft of the femur
+            known=np.array([8, 7]),
+            wanted=np.array([6]),
+            rng=rng,
+        )
+        low, high = np.quantile(drawn[:, 0], [0.025, 0.975])
         held.append(low <= values[0, 6] <= high)
         assert high - low < 3 * SIZE_SD  # far narrower than lengths vary
     assert 34 <= sum(held) <= 40
@@ -266,29 +272,6 @@ def relatives_ln(rng, n):
     size = rng.normal(-0.5, 0.4, n)
     slope = np.linspace(0.9, 1.1, 12)
     return MEAN_LN + size[:, None] * slope + rng.normal(0, 0.06, (n, 12))
-
-
-def test_a_bone_nobody_left_comes_from_living_relatives_with_a_fair_interval() -> None:
-    held = []
-    for number in range(25):
-        rng = np.random.default_rng([18, number])
-        species = relatives_ln(rng, 31)
-        relatives = table(species[1:], np.ones((30, 4), bool))
-        known = {CODES[n]: np.full(2_000, species[0, n]) for n in range(3, 12)}
-        drawn = length_draws_from_relatives(relatives, known, wanted=("skull", "GL"), rng=rng)
-        low, high = np.quantile(np.log(drawn), [0.025, 0.975])
-        held.append(low <= species[0, 0] <= high)
-        assert 0.15 < high - low < 0.45
-    assert 20 <= sum(held) <= 25
-
-
-def test_a_bone_that_relatives_lack_too_is_refused() -> None:
-    rng = np.random.default_rng(19)
-    relatives = table(relatives_ln(rng, 10), np.array([[False, True, True, True]] * 10))
-    with pytest.raises(NotEnoughEvidence):
-        length_draws_from_relatives(
-            relatives, {("femur", "GL"): np.full(100, 5.1)}, wanted=("skull", "GL"), rng=rng
-        )
 
 
 def test_a_pulled_covariance_foretells_new_birds_better_than_one_fitted_freely() -> None:

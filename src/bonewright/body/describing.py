@@ -7,6 +7,7 @@ import numpy as np
 from bonewright.body.as_finding import body_finding
 from bonewright.body.fat_states import GrownState
 from bonewright.body.grown import GrownBody
+from bonewright.body.plan import bones_of_plan
 from bonewright.body.published_laws import respiratory_volume_m3
 from bonewright.findings import Caveat, Finding, HowGot, RowRef, Statement
 
@@ -15,19 +16,17 @@ __all__ = ["gap_findings", "grown_findings"]
 _STATE_WORDS = {"lean": "when lean", "mean": "over the year", "fat": "when fat"}
 
 
-def _bones_of(body: GrownBody) -> tuple[str, ...]:
-    named = dict.fromkeys(
-        (element, code)
-        for part in body.plan.segments.values()
-        for element, code in (
-            (part.segment.element, part.segment.code),
-            *((hoop.element, hoop.code) for hoop in part.hoops if hoop.element),
-        )
+_Codes = tuple[tuple[str, str], ...]
+
+
+def _bones_of(body: GrownBody, foretold: _Codes) -> tuple[str, ...]:
+    return tuple(
+        f"skeleton.{'from_relatives' if key in foretold else 'mean'}.{key[0]}.{key[1]}"
+        for key in bones_of_plan(body.plan)
     )
-    return tuple(f"skeleton.mean.{element}.{code}" for element, code in named)
 
 
-def _caveats(body: GrownBody, held_out: tuple[RowRef, ...]) -> tuple[Caveat, ...]:
+def _caveats(body: GrownBody, held_out: tuple[RowRef, ...], foretold: _Codes) -> tuple[Caveat, ...]:
     own = ", ".join(body.plan.replaced)
     caveats = [
         Caveat(
@@ -52,6 +51,15 @@ def _caveats(body: GrownBody, held_out: tuple[RowRef, ...]) -> tuple[Caveat, ...
                 f" plan gives them: {joints}. The pose, the legs' lengths or the plan is off.",
             )
         )
+    if foretold:
+        bones = ", ".join(f"{element} {code}" for element, code in foretold)
+        caveats.append(
+            Caveat(
+                code="bones from relatives",
+                text=f"The animal has not left {bones}: living relatives tell their size, so that"
+                " the grown body is no witness apart from relatives.",
+            )
+        )
     if held_out:
         caveats.append(
             Caveat(
@@ -65,11 +73,16 @@ def _caveats(body: GrownBody, held_out: tuple[RowRef, ...]) -> tuple[Caveat, ...
     return tuple(caveats)
 
 
-def grown_findings(body: GrownBody, *, held_out: tuple[RowRef, ...]) -> tuple[Finding, ...]:
-    """Describe the grown body: mass, volume, density, balance, size, layers."""
-    caveats = _caveats(body, held_out)
+def grown_findings(
+    body: GrownBody, *, held_out: tuple[RowRef, ...], foretold: _Codes = ()
+) -> tuple[Finding, ...]:
+    """Describe the grown body: mass, volume, density, balance, size, layers.
+
+    ``foretold`` are bones of its plan that only living relatives tell.
+    """
+    caveats = _caveats(body, held_out, foretold)
     rows = body.plan.own_rows
-    bones = _bones_of(body)
+    bones = _bones_of(body, foretold)
     mean = body.states["mean"]
     masses = [
         body_finding(

@@ -12,7 +12,7 @@ from bonewright.quantity import Draws
 from bonewright.study.ground_bird import GROUND_BIRD_HOOPS, GROUND_BIRD_SEGMENTS
 from bonewright.study.model import BodyHoop, BodySegment
 
-__all__ = ["BodyPlan", "SegmentPlan", "body_plan", "lofted_segments"]
+__all__ = ["BodyPlan", "SegmentPlan", "body_plan", "bones_of_plan", "lofted_segments"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +102,20 @@ def _parents_first(known: Mapping[str, BodySegment]) -> list[str]:
     return ordered
 
 
+def bones_of_plan(plan: BodyPlan) -> tuple[tuple[str, str], ...]:
+    """Return the (element, code) of every bone measurement the plan refers to, each once."""
+    return tuple(
+        dict.fromkeys(
+            key
+            for part in plan.segments.values()
+            for key in (
+                (part.segment.element, part.segment.code),
+                *((h.element, h.code) for h in part.hoops if h.element and h.code),
+            )
+        )
+    )
+
+
 def lofted_segments(
     plan: BodyPlan, bone_draws_mm: Mapping[tuple[str, str], Draws]
 ) -> dict[str, LoftedSegment]:
@@ -117,16 +131,10 @@ def lofted_segments(
     NotEnoughEvidence
         If the average skeleton lacks a measurement the plan refers to.
     """
-    needed = dict.fromkeys(
-        key
-        for part in plan.segments.values()
-        for key in (
-            (part.segment.element, part.segment.code),
-            *((h.element, h.code) for h in part.hoops if h.element and h.code),
-        )
-    )
     missing = [
-        f"{element} {code}" for element, code in needed if (element, code) not in bone_draws_mm
+        f"{element} {code}"
+        for element, code in bones_of_plan(plan)
+        if (element, code) not in bone_draws_mm
     ]
     if missing:
         raise NotEnoughEvidence(

@@ -12,6 +12,7 @@ from bonewright.body.describing_surface import fasting_findings, plumage_finding
 from bonewright.body.grown import GrownBody, grow_body
 from bonewright.body.lost_parts import LostPartsResult, lost_parts
 from bonewright.body.maquette import MaquetteMass, mass_from_maquettes
+from bonewright.body.plan import bones_of_plan
 from bonewright.body.plan_doubts import sound_plan, sound_tissues
 from bonewright.body.ranges import density_kg_m3, draws_of_range
 from bonewright.body.scans import ScannedBody, doubt_scans, weigh_scans
@@ -34,7 +35,10 @@ __all__ = ["BodyResult", "weigh_body"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BodyResult:
-    """What the step found. ``gaps`` says, in words, what has no answer and why."""
+    """What the step found. ``gaps`` says, in words, what has no answer and why.
+
+    ``foretold_bones`` are those the grown body needs and only living relatives tell.
+    """
 
     maquettes: Mapping[str, MaquetteMass]
     scans: Mapping[str, ScannedBody]
@@ -42,6 +46,7 @@ class BodyResult:
     fasting: Fasting | None
     parts: LostPartsResult
     gaps: tuple[str, ...]
+    foretold_bones: tuple[tuple[str, str], ...]
     doubts: tuple[Doubt, ...]
     findings: tuple[Finding, ...]
 
@@ -55,6 +60,7 @@ def weigh_body(
     tissues: tuple[Tissue, ...],
     parts: tuple[LostPart, ...],
     bone_draws_mm: Mapping[tuple[str, str], Draws],
+    foretold: frozenset[tuple[str, str]] = frozenset(),
     choices: Choices,
     kept: frozenset[tuple[str, str]],
     set_aside: frozenset[tuple[str, str]],
@@ -69,6 +75,8 @@ def weigh_body(
         Rows of the study's tables of the body.
     bone_draws_mm : mapping from (element, code) to (n_draws,) float
         The average skeleton, mm.
+    foretold : frozenset of (element, code)
+        Those that the animal has not left: living relatives told them.
 
     Raises
     ------
@@ -112,6 +120,7 @@ def weigh_body(
     plan_doubts: tuple[Doubt, ...] = ()
     tissue_doubts: tuple[Doubt, ...] = ()
     grown, fasting = None, None
+    lent: tuple[tuple[str, str], ...] = ()
     grown_rows: tuple[Finding, ...] = ()
     try:
         plan, plan_doubts = sound_plan(segments, hoops, bone_draws_mm=bone_draws_mm, **judged)
@@ -130,8 +139,9 @@ def weigh_body(
         )
         fasting = fasting_days(grown, rate_over_basal=rate, rng=of_fasting)
         held = tuple(d.ref for d in (*plan_doubts, *tissue_doubts) if d.held_out)
+        lent = tuple(key for key in bones_of_plan(plan) if key in foretold)
         grown_rows = (
-            *grown_findings(grown, held_out=held),
+            *grown_findings(grown, held_out=held, foretold=lent),
             *plumage_findings(grown, held_out=held),
             *fasting_findings(grown, fasting),
         )
@@ -167,6 +177,7 @@ def weigh_body(
         fasting=fasting,
         parts=part_results,
         gaps=tuple(gaps),
+        foretold_bones=lent,
         doubts=(*models.doubts, *scan_doubts, *plan_doubts, *tissue_doubts, *part_results.doubts),
         findings=(
             *models.findings,

@@ -10,14 +10,19 @@ from bonewright.report.wording import bone_words, element_rank, interval_words, 
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
+    from bonewright.skeleton.fragments import FragmentLength
 
 __all__ = [
     "average_table",
+    "fragments_table",
+    "from_relatives_table",
     "individuals_table",
     "measure_next_table",
     "measuring_error_table",
     "proportions_table",
 ]
+
+_RANKS_SHOWN = 20
 
 
 def average_table(run: "Run") -> TableBlock | None:
@@ -148,29 +153,110 @@ def individuals_table(run: "Run") -> TableBlock | None:
     )
 
 
+def from_relatives_table(run: "Run") -> TableBlock | None:
+    """Set the bones nobody has, as living relatives tell them."""
+    foretold = None if run.skeleton is None else run.skeleton.from_relatives
+    if foretold is None:
+        return None
+    return TableBlock(
+        caption="Measurements that no bone has left, told by living relatives.",
+        columns=(
+            TableColumn(head="Measurement", share=1.6),
+            TableColumn(head="Average", share=1.9),
+            TableColumn(head="Relatives that have it", share=1.0, align="right"),
+        ),
+        rows=tuple(
+            (
+                bone_words(code),
+                interval_words(Quantity(draws=draws, unit="mm").summary(), "mm"),
+                str(foretold.n_species[code]),
+            )
+            for code, draws in foretold.draws_mm.items()
+        ),
+        notes=(
+            "Intervals hold 19 times in 20 if the animal is built as its relatives are"
+            + (
+                f"; they are widened {foretold.unlike:.2g} times for how unlike them its known"
+                " bones are"
+                if foretold.unlike > 1.05
+                else ""
+            )
+            + ". They serve the body grown from the skeleton, never the mass told from leg bones.",
+        ),
+    )
+
+
+def fragments_table(run: "Run") -> TableBlock | None:
+    """Set the lengths that broken bones had."""
+    lengths = () if run.skeleton is None else run.skeleton.fragments
+    if not lengths:
+        return None
+    return TableBlock(
+        caption="Lengths that broken and weathered bones had.",
+        columns=(
+            TableColumn(head="Bone", share=1.2),
+            TableColumn(head="Length", share=1.2),
+            TableColumn(head="It was", share=1.8),
+            TableColumn(head="Told from", share=2.0),
+        ),
+        rows=tuple(
+            (
+                length.specimen.specimen_id,
+                bone_words(length.code),
+                interval_words(Quantity(draws=length.draws_mm, unit="mm").summary(), "mm"),
+                _told_from(length),
+            )
+            for length in lengths
+        ),
+        row_refs=tuple(length.specimen.ref for length in lengths),
+        notes=(
+            "Of bones whose other side was not measured either. The length is that of this one"
+            " bone, as its measurements go together with lengths in the joint model.",
+        ),
+    )
+
+
+def _told_from(length: "FragmentLength") -> str:
+    others = f"{length.n_others} of other bones" if length.n_others else ""
+    return ", ".join(part for part in (*length.own, others) if part)
+
+
 def measure_next_table(run: "Run") -> TableBlock | None:
     """Set what to measure next, best first."""
     if run.measure_next is None:
         return None
-    items = (*run.measure_next.in_table, *run.measure_next.further[:8])
+    every = (*run.measure_next.in_table, *run.measure_next.further)
+    items = [
+        item
+        for item in every
+        if item.rank <= _RANKS_SHOWN or item.skeleton_rank <= _RANKS_SHOWN // 2
+    ]
     if not items:
         return None
     by_mass = any(item.mass_gain is not None for item in items)
+    left = len(every) - len(items)
     return TableBlock(
         caption="What to measure next: bones in the table that lack a measurement, then further"
         " specimens, the most useful first.",
         columns=(
-            TableColumn(head="Bone", share=1.6),
+            TableColumn(head="Bone", share=1.4),
             TableColumn(head="Measurement", share=1.6),
-            TableColumn(head="Narrows the skeleton by (%)", share=1.1, align="right"),
-            TableColumn(head="Narrows the mass by (%)", share=1.1, align="right"),
+            TableColumn(head="Narrows the mass by (%)", share=1.0, align="right"),
+            TableColumn(head="Rank", share=0.5, align="right"),
+            TableColumn(head="Narrows the skeleton by (%)", share=1.0, align="right"),
+            TableColumn(head="Rank", share=0.5, align="right"),
         ),
         rows=tuple(
             (
                 item.specimen_id or "a further specimen",
                 bone_words(item.code),
+                *(
+                    ("", "")
+                    if item.mass_gain is None
+                    else (f"{100 * item.mass_gain:.2g}", str(item.rank))
+                ),
                 f"{100 * item.skeleton_gain:.2g}",
-                "" if item.mass_gain is None else f"{100 * item.mass_gain:.2g}",
+                str(item.skeleton_rank),
             )
             for item in items
         ),
@@ -182,7 +268,8 @@ def measure_next_table(run: "Run") -> TableBlock | None:
                 " the list is ordered."
                 if by_mass
                 else "."
-            ),
+            )
+            + (f" {left} more would bring less." if left else ""),
         ),
     )
 

@@ -20,6 +20,8 @@ from bonewright.report.judgement_tables import (
 from bonewright.report.leg_tables import indicators_compared, sections_measured, stresses_by_gait
 from bonewright.report.skeleton_tables import (
     average_table,
+    fragments_table,
+    from_relatives_table,
     individuals_table,
     measure_next_table,
     measuring_error_table,
@@ -47,6 +49,8 @@ __all__ = ["TOLD_IN_TABLES", "step_tables"]
 
 TOLD_IN_TABLES = (
     "skeleton.mean.",
+    "skeleton.from_relatives.",
+    "skeleton.fragment.",
     "skeleton.proportion.",
     "relatives.mass.",
     "relatives.mass_mean.",
@@ -197,6 +201,8 @@ def _lines(run: "Run") -> TableBlock | None:
 _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
     "skeleton": (
         average_table,
+        from_relatives_table,
+        fragments_table,
         individuals_table,
         measuring_error_table,
         proportions_table,

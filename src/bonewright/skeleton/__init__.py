@@ -25,6 +25,11 @@ deviation, each measurement a residual and the error of measuring, which repeats
 measurements vary together. The result is draws in which bones move together; the plain mean
 of each measurement stands beside it in the report, for comparison.
 
+A broken bone is given the length that goes with what is left of it
+(:mod:`bonewright.skeleton.fragments`). What nobody has left at all is told by living
+relatives, with a much wider interval (:mod:`bonewright.skeleton.from_relatives`): it serves the
+body that is grown from the skeleton, never the mass told from leg bones.
+
 'Average' may mean the arithmetic or geometric mean, the median individual, a percentile, or
 one sex; where more of one sex was collected, the middle of both can be asked for.
 

@@ -17,6 +17,12 @@ from bonewright.skeleton.describing import (
     variation_finding,
 )
 from bonewright.skeleton.error_findings import error_findings
+from bonewright.skeleton.fragments import FragmentLength, fragment_findings, fragment_lengths
+from bonewright.skeleton.from_relatives import (
+    FromRelatives,
+    from_relatives_findings,
+    lengths_from_relatives,
+)
 from bonewright.skeleton.individual_findings import individual_findings
 from bonewright.skeleton.individuals import Individuals, count_individuals
 from bonewright.skeleton.joint_average import (
@@ -46,12 +52,16 @@ __all__ = ["AverageSkeleton", "BoneMean", "average_skeleton"]
 class AverageSkeleton:
     """All bone means, keyed by (element, code), and what else the bones say.
 
-    ``joint`` is None where there are only toe bones. ``sorted_rows`` are the rows in use.
+    ``joint`` is None where there are only toe bones. ``from_relatives`` holds averages of
+    bones that nobody has, told by living relatives, or None; ``fragments`` the lengths that
+    broken bones had. ``sorted_rows`` are the rows in use.
     """
 
     means: Mapping[tuple[str, str], BoneMean]
     choice: AverageChoice
     joint: JointAverage | None
+    from_relatives: FromRelatives | None
+    fragments: tuple[FragmentLength, ...]
     measuring: MeasuringError
     individuals: Individuals
     sorted_rows: SortedRows
@@ -141,6 +151,14 @@ def average_skeleton(
         )
         for key, group in groups.items()
     }
+    foretold: FromRelatives | None = None
+    fragments: tuple[FragmentLength, ...] = ()
+    if joint is not None:
+        foretelling = rng.spawn(1)[0]
+        foretold = _from_relatives(joint, rng=foretelling)
+        fragments = fragment_lengths(
+            tuple(sorted_rows.grown_bones.values()), joint, rng=foretelling, n_draws=n_draws
+        )
     findings = (
         *(
             mean_finding(
@@ -152,6 +170,8 @@ def average_skeleton(
             )
             for (element, code), group in groups.items()
         ),
+        *from_relatives_findings(foretold),
+        *fragment_findings(fragments),
         count_finding(sorted_rows.bones.values(), minimum, sorted_rows.specimens_out),
         *individual_findings(individuals),
         *error_findings(measuring, _repeated_rows(values)),
@@ -163,6 +183,8 @@ def average_skeleton(
         means=means,
         choice=choice,
         joint=joint,
+        from_relatives=foretold,
+        fragments=fragments,
         measuring=measuring,
         individuals=individuals,
         sorted_rows=sorted_rows,
@@ -170,6 +192,17 @@ def average_skeleton(
         doubts=sorted_rows.doubts,
         findings=findings,
     )
+
+
+def _from_relatives(joint: JointAverage, *, rng: np.random.Generator) -> FromRelatives | None:
+    """Return the averages that only living relatives can tell, or None if they tell none."""
+    if joint.relatives is None:
+        return None
+    known_ln = {code: np.log(joint.column(code)) for code in joint.model.codes}
+    try:
+        return lengths_from_relatives(joint.relatives, known_ln, rng=rng)
+    except NotEnoughEvidence:
+        return None
 
 
 def _by_measurement(

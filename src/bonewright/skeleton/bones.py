@@ -5,7 +5,10 @@ from dataclasses import dataclass
 
 from bonewright.study.model import Specimen
 
-__all__ = ["YOUNG", "Bone", "join_casts"]
+__all__ = ["LENGTH_CODES", "YOUNG", "Bone", "join_casts"]
+
+LENGTH_CODES = ("GL", "GLl", "La", "Lm", "L", "LM", "dL", "LC", "LS", "LV", "CBL", "LP")
+"""Codes that run along a bone, so that a break shortens or ends them; the whole length first."""
 
 YOUNG = frozenset({"juvenile", "subadult"})
 COPIES = frozenset({"cast", "print"})

@@ -6,7 +6,7 @@ from bonewright.findings import Caveat, Exact, Finding, HowGot, RowRef, Statemen
 from bonewright.quantity import Quantity
 from bonewright.skeleton.averaging import FEW_INDIVIDUALS
 from bonewright.skeleton.bone_mean import BoneMean
-from bonewright.skeleton.bones import Bone
+from bonewright.skeleton.bones import LENGTH_CODES, Bone
 from bonewright.skeleton.joint_average import NOT_JOINT, AverageChoice
 from bonewright.skeleton.reduction import IndividualValue
 from bonewright.skeleton.variation import ASSUMED_VARIATION, PooledVariation
@@ -38,7 +38,6 @@ _PLAIN = (
     ": the plain mean over individuals with its t interval, since the table does not tell"
     " one toe bone from another"
 )
-_LENGTHS = frozenset({"GL", "GLl", "La", "Lm", "L", "LM", "dL", "LC", "LS", "LV", "CBL", "LP"})
 
 
 def mean_finding(
@@ -103,7 +102,11 @@ def _mean_caveats(
         (
             "broken bone",
             "A length on a broken or weathered bone may fall short.",
-            [item for item in specimens if code in _LENGTHS and item.preservation != "complete"],
+            [
+                item
+                for item in specimens
+                if code in LENGTH_CODES and item.preservation != "complete"
+            ],
         ),
         (
             "cast only",

@@ -1,158 +1,128 @@
-"""The length of a broken bone, and of a bone nobody has.
+"""The length that a broken bone had.
 
-A broken femur still has its proximal breadth. If other individuals have both breadth and
-length, the joint model gives the length that goes with it. If none has both, living
-relatives may: they say how the two go together from species to species, which is a wider
-and weaker tie, and the interval says so.
+A broken femur still has its proximal breadth, and perhaps its individual has a whole
+tibiotarsus. The joint model gives the length that goes with them, with an interval as wide
+as bones of those breadths vary in length.
 """
 
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bonewright.errors import NotEnoughEvidence
-from bonewright.quantity import Draws
-from bonewright.skeleton.joint_model import JointModel, fit_joint_model
-from bonewright.skeleton.ln_matrix import Code, LnMatrix
-from bonewright.skeleton.shrinkage import BETWEEN_SPECIES
+from bonewright.findings import Caveat, Finding, HowGot
+from bonewright.quantity import Draws, Quantity
+from bonewright.skeleton.bones import LENGTH_CODES, Bone
+from bonewright.skeleton.foretelling import foretold_ln
+from bonewright.skeleton.joint_average import JointAverage
+from bonewright.skeleton.ln_matrix import Code
+from bonewright.study.model import Specimen
 
-__all__ = ["fragment_draws", "length_draws_from_relatives"]
-
-FEWEST_SPECIES = 5
+__all__ = ["FragmentLength", "fragment_findings", "fragment_lengths"]
 
 
-def fragment_draws(
-    model: JointModel,
-    known_ln: Mapping[Code, float],
-    *,
-    wanted: tuple[Code, ...],
-    error_sd_ln: float = 0.0,
-    rng: np.random.Generator,
-    n_draws: int,
-) -> Draws:
-    """Draw what one individual's missing measurements would be, (n_draws, n_wanted), mm.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FragmentLength:
+    """The length a broken bone had: draws (n_draws,) in mm, and what it was told from.
+
+    ``own`` are the codes of the bone itself, ``n_others`` how many measurements of the
+    individual's other bones speak too.
+    """
+
+    specimen: Specimen
+    code: Code
+    draws_mm: Draws
+    own: tuple[str, ...]
+    n_others: int
+
+
+def fragment_lengths(
+    bones: Sequence[Bone], joint: JointAverage, *, rng: np.random.Generator, n_draws: int
+) -> tuple[FragmentLength, ...]:
+    """Draw the length of every broken or weathered bone that has lost it.
 
     Parameters
     ----------
-    model : JointModel
-        Of the lost animal.
-    known_ln : mapping
-        The individual's known ln lengths by code.
-    wanted : tuple of codes
-        All must be in the model.
-    error_sd_ln : float
-        Technical error of measurement of the known ones, as a share.
+    bones : sequence of Bone
+        Grown bones in use. One whose other side was measured is passed over, and so is one
+        of which neither itself nor its individual has a measurement.
+    joint : JointAverage
     rng, n_draws
         Source and number of draws.
 
-    Raises
-    ------
-    NotEnoughEvidence
-        If the model lacks a code.
-    """
-    columns = [model.column(code) for code in wanted]
-    present = np.zeros(len(model.codes), dtype=np.bool_)
-    values = np.zeros((n_draws, len(model.codes)))
-    for code, value in known_ln.items():
-        present[model.column(code)] = True
-        values[:, model.column(code)] = value
-    means = model.mean_ln_draws(rng=rng, n_draws=n_draws)
-    drawn = _predicted(model, means, values, present=present, error_sd_ln=error_sd_ln, rng=rng)
-    return np.exp(drawn[:, columns])
-
-
-def length_draws_from_relatives(
-    relatives: LnMatrix,
-    known_ln: Mapping[Code, Draws],
-    *,
-    wanted: Code,
-    rng: np.random.Generator,
-) -> Draws:
-    """Draw the average length of a bone that the lost animal has not left, (n_draws,), mm.
-
-    Parameters
-    ----------
-    relatives : LnMatrix
-        Rows are species means.
-    known_ln : mapping
-        Draws (n_draws,) of the lost animal's mean ln lengths by code; those that no
-        relative has are passed over.
-    wanted : code
-        At least five relatives must have it.
-    rng : numpy.random.Generator
-
-    Raises
-    ------
-    NotEnoughEvidence
-        If too few relatives have the wanted code together with a known one.
-
     Notes
     -----
-    Species are taken as equally related: with close relatives among them the interval is
-    somewhat too narrow. A lost animal larger than every relative is beyond the data and
-    the growth of proportions is carried on in a straight line.
+    A length is drawn for the individual, so that left and right count as one.
     """
-    usable = [code for code in known_ln if code in relatives.codes and code != wanted]
-    if wanted in relatives.codes:
-        has_wanted = relatives.present[:, relatives.codes.index(wanted)]
-    else:
-        has_wanted = np.zeros(len(relatives.rows), dtype=np.bool_)
-    usable = [
-        code
-        for code in usable
-        if np.sum(has_wanted & relatives.present[:, relatives.codes.index(code)]) >= FEWEST_SPECIES
-    ]
-    if not usable:
-        raise NotEnoughEvidence(
-            f"{' '.join(wanted)} cannot be had from living relatives.",
-            needed=f"{FEWEST_SPECIES} relatives that have it and a bone the lost animal has too",
-            found=f"{int(has_wanted.sum())} relatives that have it",
-            would_help="more rows in relative_measurements",
+    means = joint.model.mean_ln_draws(rng=rng, n_draws=n_draws)
+    spreads = np.stack([state.spread_ln() for state in joint.model.states])
+    row_of = {row: number for number, row in enumerate(joint.matrix.rows)}
+    found = []
+    for bone in bones:
+        code = _length_of(bone.specimen.element, joint)
+        row = row_of.get(bone.individual)
+        if bone.specimen.preservation == "complete" or code is None or row is None:
+            continue
+        known = np.flatnonzero(joint.matrix.present[row])
+        wanted = joint.model.column(code)
+        if wanted in known:
+            continue
+        drawn = foretold_ln(
+            means,
+            spreads,
+            joint.matrix.values_ln[row, known],
+            known=known,
+            wanted=np.array([wanted]),
+            error_sd_ln=joint.matrix.error_sd_ln[row, known],
+            rng=rng,
         )
-    codes = (*usable, wanted)
-    columns = [relatives.codes.index(code) for code in codes]
-    part = LnMatrix(
-        rows=relatives.rows,
-        codes=codes,
-        values_ln=relatives.values_ln[:, columns],
-        present=relatives.present[:, columns],
-        error_sd_ln=relatives.error_sd_ln[:, columns],
+        names = [joint.model.codes[column] for column in known]
+        own = tuple(name for element, name in names if element == bone.specimen.element)
+        found.append(
+            FragmentLength(
+                specimen=bone.specimen,
+                code=code,
+                draws_mm=np.exp(drawn[:, 0]),
+                own=own,
+                n_others=len(names) - len(own),
+            )
+        )
+    return tuple(found)
+
+
+def _length_of(element: str, joint: JointAverage) -> Code | None:
+    """Return the element's greatest length among the codes of the model."""
+    for name in LENGTH_CODES:
+        if (element, name) in joint.model.codes:
+            return element, name
+    return None
+
+
+def fragment_findings(lengths: Sequence[FragmentLength]) -> tuple[Finding, ...]:
+    """Describe each length."""
+    return tuple(_finding(length) for length in lengths)
+
+
+def _finding(length: FragmentLength) -> Finding:
+    element, code = length.code
+    name = length.specimen.specimen_id
+    others = f"{length.n_others} measurements of its individual's other bones"
+    parts = [", ".join(length.own)] if length.own else []
+    parts += [others] if length.n_others else []
+    caveats: tuple[Caveat, ...] = ()
+    if not length.own:
+        text = "Told from other bones of its individual alone: the bone itself has no measurement."
+        caveats = (Caveat(code="other bones only", text=text, rows=(length.specimen.ref,)),)
+    return Finding(
+        key=f"skeleton.fragment.{name}.{code}",
+        step="skeleton",
+        title=f"Length that the {length.specimen.preservation} {element} {name} had ({code})",
+        value=Quantity(draws=length.draws_mm, unit="mm"),
+        how=HowGot(
+            formula=f"from {' and '.join(parts)}, as measurements go together in the joint model:"
+            " ln length given the known ln lengths, world by world",
+            inputs=(f"skeleton.mean.{element}.{code}",),
+            rows=(length.specimen.ref,),
+        ),
+        caveats=caveats,
     )
-    model = fit_joint_model(part, pull=BETWEEN_SPECIES, rng=rng)
-    n_draws = len(known_ln[usable[0]])
-    values = np.zeros((n_draws, len(codes)))
-    for column, code in enumerate(usable):
-        values[:, column] = known_ln[code]
-    present = np.arange(len(codes)) < len(usable)
-    means = model.mean_ln_draws(rng=rng, n_draws=n_draws)
-    drawn = _predicted(model, means, values, present=present, error_sd_ln=0.0, rng=rng)
-    return np.exp(drawn[:, -1])
-
-
-def _predicted(
-    model: JointModel,
-    means: Draws,
-    values: Draws,
-    *,
-    present: NDArray[np.bool_],
-    error_sd_ln: float,
-    rng: np.random.Generator,
-) -> Draws:
-    """Draw all ln values of one individual given its present ones, world by world."""
-    drawn = np.empty_like(means)
-    n_states = len(model.states)
-    for number, state in enumerate(model.states):
-        covariance = state.spread_ln()
-        world = slice(number, None, n_states)
-        # The conditional mean is linear in what is known: find its slopes once a state.
-        inner = covariance[np.ix_(present, present)]
-        inner = inner + np.eye(len(inner)) * error_sd_ln**2
-        slopes = np.zeros_like(covariance)
-        slopes[:, present] = np.linalg.solve(inner, covariance[present]).T
-        spread, vectors = np.linalg.eigh(covariance - slopes @ covariance)
-        root = vectors * np.sqrt(np.maximum(spread, 0.0))
-        off = np.where(present, values[world] - means[world], 0.0)
-        noise = rng.standard_normal(off.shape) @ root.T
-        drawn[world] = means[world] + off @ slopes.T + noise
-    return drawn

@@ -67,10 +67,6 @@ class JointModel:
             )
         return self.codes.index(code)
 
-    def state_of_draw(self, n_draws: int) -> NDArray[np.intp]:
-        """Return which state each draw belongs to, (n_draws,); the states take turns."""
-        return np.arange(n_draws, dtype=np.intp) % len(self.states)
-
     def mean_ln_draws(self, *, rng: np.random.Generator, n_draws: int) -> Draws:
         """Draw the means of the logarithms, (n_draws, p): bones move together."""
         drawn = np.empty((n_draws, len(self.codes)))
