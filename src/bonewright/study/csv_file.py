@@ -19,6 +19,7 @@ from bonewright.study.raw import (
     title_above,
     whole_file,
 )
+from bonewright.study.recent import Recent
 from bonewright.study.schemas import TABLE_BY_NAME
 
 __all__ = ["parse_csv"]
@@ -26,6 +27,9 @@ __all__ = ["parse_csv"]
 _DELIMITERS = (",", ";", "\t")
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+
+
+_RECENT: Recent[RawTable] = Recent()
 
 
 def parse_csv(
@@ -46,6 +50,15 @@ def parse_csv(
     """
     if columns is None:
         columns = tuple(column.name for column in TABLE_BY_NAME[name].columns)
+    expected = columns
+    return _RECENT.recall(
+        f"{name} {file}",
+        (content, expected),
+        lambda: _parse(name, content, file=file, columns=expected),
+    )
+
+
+def _parse(name: str, content: bytes, *, file: str, columns: tuple[str, ...]) -> RawTable:
     blank = RawTable(name=name, file=file, header=columns, content_hash=content_hash(content))
     text, problem = _decode(content, file)
     if problem is not None:

@@ -13,6 +13,7 @@ from bonewright.study.columns import Column, Table
 from bonewright.study.faults import Fault
 from bonewright.study.headers import header_places, shape_problems
 from bonewright.study.raw import RawTable
+from bonewright.study.recent import Recent
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.spelling import shown
 from bonewright.study.units import INSIDE_UNIT, Measures, factor_to_inside
@@ -79,6 +80,9 @@ class TableCells:
         )
 
 
+_RECENT: Recent[TableCells] = Recent()
+
+
 def read_cells(
     raw: RawTable,
     overruled: frozenset[str],
@@ -94,7 +98,20 @@ def read_cells(
         Names of the rows for which the person overruled the plausible range.
     added_choices : mapping
         By table: words of this study that add to the choices of columns extended by it.
+
+    Notes
+    -----
+    What is returned is shared with whoever asks the same again: it is to be read only.
     """
+    added = tuple(sorted((added_choices or {}).items()))
+    return _RECENT.recall(
+        raw.name, (raw, overruled, added), lambda: _read_cells(raw, overruled, dict(added))
+    )
+
+
+def _read_cells(
+    raw: RawTable, overruled: frozenset[str], added: Mapping[str, tuple[str, ...]]
+) -> TableCells:
     table = TABLE_BY_NAME[raw.name]
     places, problems = header_places(raw, table)
     width = len(raw.header)
@@ -113,7 +130,7 @@ def read_cells(
         problems=[*raw.problems, *problems],
     )
     cells.problems.extend(shape_problems(raw, misshapen))
-    _read_columns(cells, places, added_choices or {})
+    _read_columns(cells, places, added)
     _convert_units(cells)
     _check_limits(cells, overruled)
     _check_keys(cells)
