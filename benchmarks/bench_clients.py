@@ -1,10 +1,11 @@
 """Twenty browsers' worth of clients edit one study at once: no update is lost.
 
-The real server serves a copy of the demo on loopback; each client talks to it as the page
-does: it follows the stream of states, loads tables, has what is typed checked, saves with the
-version it started from, and on a clash takes the joined rows, settles what contradicts and
-saves again. Three kinds of edit are made: a cell of the client's own, a row of its own, and a
-count that all clients raise by one in the same cell, which comes out short if anything is lost.
+The real server serves a copy of the demo on loopback; once it has computed it, each client
+talks to it as the page does: it follows the stream of states, loads tables, has what is typed
+checked, saves with the version it started from, and on a clash takes the joined rows, settles
+what contradicts and saves again. Three kinds of edit are made: a cell of the client's own, a row of
+its own, and a count that all clients raise by one in the same cell, which comes out short if
+anything is lost.
 
     python benchmarks/bench_clients.py [SECONDS] [CLIENTS] [SEED]
 
@@ -175,6 +176,14 @@ def lost(clients: list[Client], folder: Path) -> list[str]:
     return found
 
 
+def wait_for_results(address: str, token: str) -> None:
+    """Wait, as a person does, until the study is opened and computed for the first time."""
+    with httpx.Client(base_url=address, timeout=60) as http:
+        http.get("/", params={"token": token})
+        while http.get("/api/state").json()["computing"]:
+            time.sleep(0.2)
+
+
 def percentile(values: list[float], percent: int) -> float:
     return round(statistics.quantiles(values, n=100)[percent - 1], 1) if len(values) > 1 else 0.0
 
@@ -196,6 +205,7 @@ def main(seconds: int, n_clients: int, seed: int) -> int:
             assert server.stdout is not None  # noqa: S101 - a pipe was asked for
             match = re.search(r"(http://[^/]+)/\?token=(\S+)", server.stdout.readline())
             assert match is not None  # noqa: S101 - or there is nothing to measure
+            wait_for_results(match[1], match[2])
             until = time.monotonic() + seconds
             clients = [
                 Client(number, match[1], match[2], until=until, seed=seed)

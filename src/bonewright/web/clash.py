@@ -76,10 +76,13 @@ def join(before: Sheet, yours: Sheet, on_disk: Sheet, *, key: str) -> Joined:
 
 def _named(sheet: Sheet, header: tuple[str, ...], key: str) -> dict[RowName, tuple[str, ...]]:
     place = {name: index for index, name in enumerate(sheet.header)}
+    alike = sheet.header == header
     seen: Counter[str] = Counter()
     named: dict[RowName, tuple[str, ...]] = {}
     for row in sheet.rows:
-        cells = tuple(row[place[name]] if name in place else "" for name in header)
+        cells = row
+        if not alike:
+            cells = tuple(row[place[name]] if name in place else "" for name in header)
         row_id = row[place[key]].strip() if key in place else ""
         named[(row_id, seen[row_id])] = cells
         seen[row_id] += 1
@@ -120,6 +123,10 @@ def _join_row(
         mine_words = "deleted" if mine is None else "changed"
         disk_words = "deleted" if theirs is None else "changed"
         return left, [(None, "", mine_words, disk_words)]
+    if mine in (theirs, old):
+        return theirs, []
+    if theirs == old:
+        return mine, []
     joined: list[str] = []
     contradictions: list[Pair] = []
     for index, column in enumerate(header):

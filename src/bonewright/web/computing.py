@@ -7,6 +7,7 @@ that are still to come, which say that they are old.
 
 import logging
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -27,6 +28,7 @@ _FAULT = (
     " report it with what you did."
 )
 _Answer = TypeVar("_Answer")
+_PAUSE_S = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +99,9 @@ class Computing:
         ``asked`` is called on the computing thread, which loads what computing takes.
         """
         with self._lock:
+            # Where edits come faster than they can be computed, each waits whether another
+            # follows: computing what nobody will see would only hold up the next save.
+            pause_s = _PAUSE_S if self._stand.computing else 0.0
             self._wanted += 1
             wanted = self._wanted
             self._asked = asked
@@ -112,7 +117,7 @@ class Computing:
                 fault="",
             )
         if asked is not None:
-            self._thread.submit(self._compute, wanted, asked)
+            self._thread.submit(self._compute, wanted, asked, pause_s)
         self._changed()
 
     def afterwards(self, chore: Callable[[], None]) -> None:
@@ -167,7 +172,10 @@ class Computing:
 
         return watch
 
-    def _compute(self, wanted: int, asked: "Callable[[], Inputs]") -> None:
+    def _compute(self, wanted: int, asked: "Callable[[], Inputs]", pause_s: float) -> None:
+        until = time.monotonic() + pause_s
+        while wanted == self._wanted and time.monotonic() < until:
+            time.sleep(_PAUSE_S / 10)
         if wanted != self._wanted:
             return  # a newer state is waiting
 

@@ -6,6 +6,7 @@ saved by a spreadsheet beside the page is followed without anybody asking.
 """
 
 import asyncio
+import threading
 from collections.abc import AsyncIterator
 from typing import Annotated
 
@@ -13,6 +14,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import StreamingResponse
 
+from bonewright.study.recent import Recent
 from bonewright.web.failures import NoStudyOpen, Refusal
 from bonewright.web.messages import ErrandMessage, ProgressMessage, StateMessage, WorkRequest
 from bonewright.web.reception import Reception
@@ -29,6 +31,8 @@ STUDY_HEADER = "x-bonewright-study"
 _LOOK_EVERY_S = 2.0
 _SIGN_OF_LIFE_S = 14.0
 _AT_MOST_EVERY_S = 0.04
+_RECENT: Recent[str] = Recent(kept=1)
+_FOR_ALL_WATCHERS = threading.Lock()
 
 
 def workroom_of(request: Request) -> Workroom:
@@ -95,7 +99,7 @@ async def _states(room: Workroom) -> AsyncIterator[str]:
     try:
         while not room.closed:
             changed.clear()
-            state = (await run_in_threadpool(lambda: _state(room))).model_dump_json()
+            state = await run_in_threadpool(lambda: _state_text(room))
             if state != sent:
                 yield f"data: {state}\n\n"
                 sent, silent_s = state, 0.0
@@ -111,8 +115,21 @@ async def _states(room: Workroom) -> AsyncIterator[str]:
         leave()
 
 
+def _state_text(room: Workroom) -> str:
+    """Return the state as JSON, worked out once for all who watch."""
+    with _FOR_ALL_WATCHERS:
+        told = room.told  # before looking: what is told meanwhile is not in the answer
+        standing = room.look(within_s=_LOOK_EVERY_S / 4)
+        return _RECENT.recall(
+            str(room.folder), told, lambda: _state_of(room, standing).model_dump_json()
+        )
+
+
 def _state(room: Workroom) -> StateMessage:
-    standing = room.look()
+    return _state_of(room, room.look())
+
+
+def _state_of(room: Workroom, standing: Standing) -> StateMessage:
     run, _ = standing.run_for("mass")
     whole = standing.run
     titles = {view.key: view.title for view in VIEWS}

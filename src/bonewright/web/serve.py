@@ -56,6 +56,8 @@ def serve(folder: Path | None, *, port: int = 0, open_browser: bool = True) -> N
     if open_browser:
         webbrowser.open(address)
     # The access log would print the token.
+    # A save must not queue behind the computing: it gets its turn within a millisecond.
+    sys.setswitchinterval(0.001)
     config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
     try:
         _Server(config, app).run(sockets=[listener])

@@ -5,9 +5,12 @@ computing is done elsewhere (:mod:`bonewright.web.computing`). Files may change 
 page (a spreadsheet is open beside it): every look at the state compares the folder first.
 """
 
+import math
 import secrets
 import threading
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -87,6 +90,17 @@ class Standing:
         return self.run, self.stale
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Taken:
+    """The folder as it was last taken in. ``told`` are the problems of settings and history."""
+
+    reading: int
+    settings: Settings | None
+    told: tuple[Problem, ...]
+    raw: RawTables
+    problems: tuple[Problem, ...]
+
+
 class Workroom:
     """The state behind the page. Every method may be called from any thread.
 
@@ -100,16 +114,23 @@ class Workroom:
         self.folder = folder.resolve()
         self.mark = secrets.token_hex(6)
         self.closed = False
+        # Held by the one who takes in the folder or writes in it.
         self._lock = threading.RLock()
+        self._saving = 0
+        self._handing = threading.Lock()
         self._handed_out: dict[tuple[str, str], Sheet] = {}
         self._marks: Mapping[str, tuple[int, int]] = {}
-        self._readings = 0
+        self.told = 0
+        self._looked_at = -math.inf
         self._listeners: list[Callable[[], None]] = []
         self._computing = Computing(self._tell)
         self.errands = Errands(self._tell)
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
         self.cannot_save = ""
+        self._taken = _Taken(
+            reading=0, settings=None, told=(), raw=RawTables(tables={}), problems=()
+        )
         self._notice()
         self._read()
 
@@ -139,32 +160,43 @@ class Workroom:
         self._computing.resume()
 
     def _tell(self) -> None:
+        self.told += 1
         for listener in tuple(self._listeners):
             listener()
 
-    def look(self) -> Standing:
-        """Return how things stand, after taking in what changed on disk."""
-        with self._lock:
-            if _marks_of(self.folder) != self._marks:
-                self._notice()
-                self._read()
-            stand = self._computing.stand()
-            problems = self._problems or stand.problems
-            return Standing(
-                number=self._readings + stand.edition,
-                reading=self._readings,
-                computing=stand.computing,
-                stale=stand.computing or stand.stopped or bool(problems or stand.fault),
-                settings=self._settings,
-                raw=self._raw,
-                problems=problems,
-                run=stand.run,
-                fault=stand.fault,
-                stopped=stand.stopped,
-                ahead=stand.ahead,
-                arrived=stand.arrived,
-                progress=stand.progress,
-            )
+    def look(self, *, within_s: float = 0.0) -> Standing:
+        """Return how things stand, after taking in what changed on disk.
+
+        ``within_s`` is how old the last look at the folder may be: many who only watch
+        need not each look anew.
+        """
+        # While somebody saves, the others see the study as it stood before: nobody waits.
+        if self._lock.acquire(blocking=not self._saving):
+            try:
+                if time.monotonic() - self._looked_at >= within_s:
+                    if _marks_of(self.folder) != self._marks:
+                        self._notice()
+                        self._read()
+                    self._looked_at = time.monotonic()
+            finally:
+                self._lock.release()
+        taken, stand = self._taken, self._computing.stand()
+        problems = taken.problems or stand.problems
+        return Standing(
+            number=taken.reading + stand.edition,
+            reading=taken.reading,
+            computing=stand.computing,
+            stale=stand.computing or stand.stopped or bool(problems or stand.fault),
+            settings=taken.settings,
+            raw=taken.raw,
+            problems=problems,
+            run=stand.run,
+            fault=stand.fault,
+            stopped=stand.stopped,
+            ahead=stand.ahead,
+            arrived=stand.arrived,
+            progress=stand.progress,
+        )
 
     def compared(self) -> "Compared | None":
         """Say what the last edit moved; None before the first, or while computing."""
@@ -198,10 +230,12 @@ class Workroom:
         Refusal
             If the study has no table of that name.
         """
-        with self._lock:
-            self.look()
-            table = self._table(name)
-            sheet = sheet_of(table)
+        raw = self.look().raw
+        if name not in raw:
+            raise _no_table(name)
+        table = raw[name]
+        sheet = sheet_of(table)
+        with self._handing:
             while len(self._handed_out) >= _REMEMBERED_VERSIONS:
                 del self._handed_out[next(iter(self._handed_out))]
             self._handed_out[(name, version_of(table))] = sheet
@@ -209,14 +243,14 @@ class Workroom:
 
     def check(self, changed: Mapping[str, RawTable]) -> tuple[Problem, ...]:
         """Return every problem the study would have with the changed tables."""
-        with self._lock:
-            self.look()
-            raw, settings, told = self._raw, self._settings, self._settings_problems
+        self.look()
+        taken = self._taken
+        raw = taken.raw
         for name, table in changed.items():
             if name not in raw:
                 raise _no_table(name)
             raw = raw.with_table(table)
-        return told + check_tables(raw, settings, self.folder)
+        return taken.told + check_tables(raw, taken.settings, self.folder)
 
     def save(self, name: str, sheet: Sheet, *, version: str, what: str | None = None) -> None:
         """Save a table that was edited from ``version`` and compute anew.
@@ -228,7 +262,7 @@ class Workroom:
         Clash
             If the table on disk is no longer that version; both are joined.
         """
-        with self._lock:
+        with self._writing():
             table, on_disk = self.sheet(name)
             if version_of(table) != version:
                 before = self._handed_out.get((name, version), on_disk)
@@ -256,7 +290,7 @@ class Workroom:
         StudyProblems
             If they would not be possible; nothing is written.
         """
-        with self._lock:
+        with self._writing():
             self.look()
             change_settings(self.history, self.folder, changes, what=what, by="page")
             self._read()
@@ -264,7 +298,7 @@ class Workroom:
 
     def go(self, act: Callable[[History], Restored]) -> Restored:
         """Undo, redo or go back, then take in the study as it stands and compute anew."""
-        with self._lock:
+        with self._writing():
             restored = act(self.history)
             self._read()
             self._describe()
@@ -272,7 +306,7 @@ class Workroom:
 
     def decide(self, table: str, row_id: str, *, decision: str, reason: str) -> None:
         """Add a row to the decisions table."""
-        with self._lock:
+        with self._writing():
             self.look()
             if row_id not in _row_ids(self._table(table)):
                 raise Refusal(
@@ -297,13 +331,23 @@ class Workroom:
                 what=f"Decided on {table}, {row_id}: {decision}",
             )
 
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """Be the only one who writes."""
+        with self._lock:
+            self._saving += 1
+            try:
+                yield
+            finally:
+                self._saving -= 1
+
     def _table(self, name: str) -> RawTable:
-        if name not in self._raw:
+        if name not in self._taken.raw:
             raise _no_table(name)
-        return self._raw[name]
+        return self._taken.raw[name]
 
     def _describe(self) -> None:
-        folder, raw, settings = self.folder, self._raw, self._settings
+        folder, raw, settings = self.folder, self._taken.raw, self._taken.settings
         self._computing.afterwards(lambda: write_description(folder, raw, settings))
 
     def _notice(self) -> None:
@@ -319,14 +363,16 @@ class Workroom:
         """Take in the folder as it is and have it computed."""
         self._marks = _marks_of(self.folder)
         snapshot = read_snapshot(self.folder)
-        self._settings, self._settings_problems = snapshot.settings, snapshot.problems
-        self._raw = snapshot.raw
-        self._problems = self._settings_problems + check_tables(
-            self._raw, self._settings, self.folder
+        raw, settings, folder = snapshot.raw, snapshot.settings, self.folder
+        problems = snapshot.problems + check_tables(raw, settings, folder)
+        self._taken = _Taken(
+            reading=self._taken.reading + 1,
+            settings=settings,
+            told=snapshot.problems,
+            raw=raw,
+            problems=problems,
         )
-        self._readings += 1
-        raw, settings, folder = self._raw, self._settings, self.folder
-        if self._problems or settings is None:
+        if problems or settings is None:
             self._computing.want(None)
             return
 
