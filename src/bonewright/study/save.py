@@ -5,6 +5,7 @@ on disk is no longer the one that was read, nothing is written.
 """
 
 import contextlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -131,10 +132,18 @@ def csv_bytes(table: RawTable) -> bytes:
     """Return a table as the bytes of its CSV file; rows without any text are left out."""
     delimiter, ending = table.dialect.delimiter, table.dialect.line_ending
     lines = [table.header, *(row for row in table.rows if any(cell.strip() for cell in row))]
-    text = "".join(
-        delimiter.join(_cell(cell, delimiter) for cell in cells) + ending for cells in lines
-    )
+    edge = re.escape(delimiter)
+    # Whether any cell of a line must be quoted, for all its cells at once.
+    quoted = re.compile(rf'["\n\r]|(?:^|{edge})[=+@\s]|\s(?:{edge}|$)')
+    text = "".join(_line(cells, delimiter, quoted) + ending for cells in lines)
     return text.encode("utf-8-sig" if table.dialect.byte_order_mark else "utf-8")
+
+
+def _line(cells: Sequence[str], delimiter: str, quoted: re.Pattern[str]) -> str:
+    line = delimiter.join(cells)
+    if line.count(delimiter) == len(cells) - 1 and not quoted.search(line):
+        return line
+    return delimiter.join(_cell(cell, delimiter) for cell in cells)
 
 
 def _cell(text: str, delimiter: str) -> str:

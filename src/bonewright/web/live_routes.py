@@ -120,9 +120,7 @@ def _state_text(room: Workroom) -> str:
     with _FOR_ALL_WATCHERS:
         told = room.told  # before looking: what is told meanwhile is not in the answer
         standing = room.look(within_s=_LOOK_EVERY_S / 4)
-        return _RECENT.recall(
-            str(room.folder), told, lambda: _state_of(room, standing).model_dump_json()
-        )
+        return _RECENT.recall(room.mark, told, lambda: _state_of(room, standing).model_dump_json())
 
 
 def _state(room: Workroom) -> StateMessage:

@@ -38,29 +38,34 @@ def row_changes(path: str, before: RawTable, after: RawTable) -> Iterator[RowCha
     """Yield what differs between two versions of a table, in the order of the rows."""
     old, new = _named(before), _named(after)
     columns = tuple(dict.fromkeys((*before.header, *after.header)))
+    alike = before.header == after.header
     for name in {**old, **new}:
         row_id = name[0] or "a row without a name"
         was, now = old.get(name), new.get(name)
+        if was == now and alike:
+            continue
         if was is None or now is None:
             words = "added" if was is None else "deleted"
             yield RowChange(path=path, row_id=row_id, column=None, before="", after=words)
             continue
+        older = dict(zip(before.header, was, strict=False))
+        newer = dict(zip(after.header, now, strict=False))
         for column in columns:
-            earlier, later = was.get(column, ""), now.get(column, "")
+            earlier, later = older.get(column, ""), newer.get(column, "")
             if earlier != later:
                 yield RowChange(
                     path=path, row_id=row_id, column=column, before=earlier, after=later
                 )
 
 
-def _named(table: RawTable) -> dict[tuple[str, int], dict[str, str]]:
+def _named(table: RawTable) -> dict[tuple[str, int], tuple[str, ...]]:
     key = TABLE_BY_NAME[table.name].key
+    place = table.header.index(key) if key in table.header else len(table.header)
     seen: Counter[str] = Counter()
-    named: dict[tuple[str, int], dict[str, str]] = {}
+    named: dict[tuple[str, int], tuple[str, ...]] = {}
     for row in table.rows:
-        cells = dict(zip(table.header, row, strict=False))
-        name = cells.get(key, "").strip()
-        named[(name, seen[name])] = cells
+        name = row[place].strip() if place < len(row) else ""
+        named[(name, seen[name])] = row
         seen[name] += 1
     return named
 
