@@ -51,7 +51,8 @@ class Problem:
     """One thing wrong with one place in a study.
 
     ``row`` counts as a spreadsheet shows it: the header is row 1. ``row`` and
-    ``column`` are None where the problem is with the whole file.
+    ``column`` are None where the problem is with the whole file. ``instead`` are texts that
+    would each put the cell right, if one of them is meant.
     """
 
     file: str
@@ -60,6 +61,7 @@ class Problem:
     found: str
     expected: str
     mend: str
+    instead: tuple[str, ...] = ()
 
     def sentence(self) -> str:
         """Say the problem in one line."""

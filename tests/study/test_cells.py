@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bonewright.study.cells import bare, cell_reader, decimal_mark, read_number
+from bonewright.study.cells import DecimalMark, bare, cell_reader, decimal_mark, read_number
 from bonewright.study.columns import Column
 from bonewright.study.dates import read_date
 from bonewright.study.faults import Fault
@@ -179,3 +179,29 @@ def test_every_day_of_the_calendar_is_read_in_order(day: object) -> None:
     span = read_date(str(day))
     assert isinstance(span, DateSpan)
     assert 0 < span.latest - span.earliest < 1 / 364
+
+
+@pytest.mark.parametrize(
+    ("text", "mark", "instead"),
+    [
+        ("12,5", ".", ("12.5",)),
+        ("1,234", ".", ("1.234", "1234")),
+        ("1 234", ".", ("1234",)),
+        ("1.234,5", ".", ("1234.5",)),
+        ("1'234'567", ".", ("1234567",)),
+        ("1.234,567", ",", ("1234,567",)),
+        ("1,234,567", ".", ("1234567",)),
+        ("12.5 mm", ".", ("12.5",)),
+        ("1:8", ".", ("8",)),
+        ("l2.5", ".", ("12.5",)),
+        ("n/a", ".", ("",)),
+        ("about twelve", ".", ()),
+    ],
+)
+def test_a_faulty_number_says_what_may_stand_there_instead_and_that_reads(
+    text: str, mark: DecimalMark, instead: tuple[str, ...]
+) -> None:
+    fault = read_number(text, mark)
+    assert isinstance(fault, Fault)
+    assert fault.instead == instead
+    assert all(isinstance(read_number(one, mark), float) for one in instead if one)

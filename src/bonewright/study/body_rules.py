@@ -57,6 +57,7 @@ def segment_rules(segments: TableCells, hoops: TableCells) -> Iterator[Problem]:
                 "parentSegment",
                 expected="a segment of this table or of the ground bird's plan",
                 mend=f"Did you mean '{guess}'?" if guess else f"One of: {listed(known)}.",
+                instead=(guess,) if guess else (),
             )
         elif _hangs_on_itself(name, parents):
             yield segments.problem(
@@ -72,6 +73,7 @@ def segment_rules(segments: TableCells, hoops: TableCells) -> Iterator[Problem]:
                 "segmentID",
                 expected="a segment with hoops",
                 mend=f"Did you mean '{guess}'?" if guess else "Add its rows to body_hoops.csv.",
+                instead=(guess,) if guess else (),
             )
         yield from _angle_problems(segments, index)
 
@@ -117,6 +119,7 @@ def hoop_rules(hoops: TableCells, segments: TableCells) -> Iterator[Problem]:
                 "segmentID",
                 expected="a segment of the body plan",
                 mend=f"Did you mean '{guess}'?" if guess else f"One of: {listed(known)}.",
+                instead=(guess,) if guess else (),
             )
         by_segment.setdefault(name, []).append(index)
         yield from _bone_and_unit(hoops, index)

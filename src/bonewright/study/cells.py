@@ -87,7 +87,7 @@ def read_number(text: str, mark: DecimalMark | None) -> float | Fault:
     """Read a bare cell as a finite number written with the file's decimal mark."""
     text = text.replace("−", "-")
     if not _NUMBER.fullmatch(text):
-        return _number_fault(text)
+        return _number_fault(text, mark or ".")
     used = "," if "," in text else "." if "." in text else None
     if used is not None and used != mark:
         return _mark_fault(text, used, mark)
@@ -106,28 +106,33 @@ def _mark_fault(text: str, used: str, mark: DecimalMark | None) -> Fault:
             f"Nothing in this file tells a decimal mark from a thousands separator: write {whole}"
             f" if it is a whole number, or {text}0 if it has decimals."
         )
-        return Fault(expected=expected, mend=mend)
+        return Fault(expected=expected, mend=mend, instead=(whole, f"{text}0"))
     name = "point" if mark == "." else "comma"
     expected = f"a number with a decimal {name}, as this file writes them"
     if _MAYBE_THOUSANDS.fullmatch(text):
         return Fault(
             expected=expected,
             mend=f"It could be read two ways: write {fraction} or {whole}, whichever is meant.",
+            instead=(fraction, whole),
         )
-    return Fault(expected=expected, mend=f"Write {fraction}, if that is meant.")
+    return Fault(
+        expected=expected, mend=f"Write {fraction}, if that is meant.", instead=(fraction,)
+    )
 
 
-def _number_fault(text: str) -> Fault:
+def _number_fault(text: str, mark: DecimalMark) -> Fault:
     expected = "a number"
     if _GROUPED.fullmatch(text):
         return Fault(
             expected=expected + " without thousands separators",
             mend="Write the digits without separators between the thousands.",
+            instead=_without_separators(text, mark),
         )
     if match := _FRACTION_OF_ONE.fullmatch(text):
         return Fault(
             expected=expected + " alone",
             mend=f"Write {match[1]}, if a scale of 1 to {match[1]} is meant.",
+            instead=(match[1],),
         )
     match = _NUMBER_AND_WORD.fullmatch(text)
     if match and is_everyday(match[2]):
@@ -135,23 +140,36 @@ def _number_fault(text: str) -> Fault:
         return Fault(
             expected=expected + " alone",
             mend=f"Write {number} here; '{word}' belongs in the unit column, if there is one.",
+            instead=(number,),
         )
     as_digits = text.translate(_LETTERS_LIKE_DIGITS)
     if as_digits != text and _NUMBER.fullmatch(as_digits) and any(map(str.isdigit, text)):
         return Fault(
             expected=expected + " of digits alone",
             mend=f"A letter stands among the digits: write {as_digits}, if that is meant.",
+            instead=(as_digits,),
         )
     if match:
         return Fault(
             expected=expected + " alone",
             mend=f"Write {match[1]} here, if that is meant, and '{match[2]}' in the remarks.",
+            instead=(match[1],),
         )
     if text.casefold() in {"nan", "na", "n/a", "inf", "-inf", "infinity", "-", "?", "none", "null"}:
         return Fault(
-            expected=expected, mend="Leave the cell empty if unknown, or leave out the row."
+            expected=expected,
+            mend="Leave the cell empty if unknown, or leave out the row.",
+            instead=("",),
         )
     return Fault(expected=expected, mend="Write digits only, such as 12.5, and no other signs.")
+
+
+def _without_separators(text: str, mark: DecimalMark) -> tuple[str, ...]:
+    """Write a grouped number plainly: the last mark is a decimal one if other digits follow."""
+    whole, last, rest = re.fullmatch(r"(.*)([.,'’\s])([0-9]+)", text).groups()  # type: ignore[union-attr]
+    plainly = re.sub(r"[.,'’\s]", "", whole)
+    decimals = len(rest) != 3 or (last in ".," and last not in whole and len(whole) > 3)
+    return (f"{plainly}{mark}{rest}",) if decimals else (plainly + rest,)
 
 
 Reader = Callable[[str], "CellValue | Fault"]
@@ -256,11 +274,17 @@ def _choice_reader(column: Column) -> Reader:
             return matches[0]
         if matches:
             return Fault(
-                expected=listed(matches), mend=f"Capitals matter here: write {listed(matches)}."
+                expected=listed(matches),
+                mend=f"Capitals matter here: write {listed(matches)}.",
+                instead=tuple(matches),
             )
         guess = nearest(word, column.choices)
         mend = f"Did you mean '{guess}'?" if guess else "Write one of them."
-        return Fault(expected=f"one of: {', '.join(column.choices)}", mend=mend)
+        return Fault(
+            expected=f"one of: {', '.join(column.choices)}",
+            mend=mend,
+            instead=(guess,) if guess else (),
+        )
 
     return read
 
@@ -286,4 +310,4 @@ def _yes_no(text: str) -> bool | Fault:
         return True
     if word in {"no", "false"}:
         return False
-    return Fault(expected="yes or no", mend="Write yes or no.")
+    return Fault(expected="yes or no", mend="Write yes or no.", instead=("yes", "no"))

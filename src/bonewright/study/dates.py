@@ -71,7 +71,12 @@ def read_date(text: str) -> DateSpan | Fault:
         )
     earliest, latest = spans[0][0], spans[-1][1]
     if earliest >= latest:
-        return Fault(expected=_EXPECTED, mend=f"Write the earlier date first: {_swapped(parts)}.")
+        swapped = _swapped(parts)
+        return Fault(
+            expected=_EXPECTED,
+            mend=f"Write the earlier date first: {swapped}.",
+            instead=(swapped,),
+        )
     return DateSpan(earliest=earliest, latest=latest, text=text)
 
 

@@ -56,7 +56,11 @@ def _column_problems(
                 " misspelled."
             )
         yield cells.problem(
-            index, column, expected=f"the name of a row of {target.table.name}", mend=mend
+            index,
+            column,
+            expected=f"the name of a row of {target.table.name}",
+            mend=mend,
+            instead=(guess,) if guess else (),
         )
 
 

@@ -68,8 +68,10 @@ class TableCells:
         """Say where a row stands, for another row's problem."""
         return f"{self.raw.file}, row {self.raw.row_numbers[index]}"
 
-    def problem(self, index: int, column: str, *, expected: str, mend: str) -> Problem:
-        """Return a problem with one cell."""
+    def problem(
+        self, index: int, column: str, *, expected: str, mend: str, instead: tuple[str, ...] = ()
+    ) -> Problem:
+        """Return a problem with one cell; ``instead`` are texts that would put it right."""
         return Problem(
             file=self.raw.file,
             row=self.raw.row_numbers[index],
@@ -77,6 +79,7 @@ class TableCells:
             found=shown(self.written[column][index]),
             expected=expected,
             mend=mend,
+            instead=instead,
         )
 
 
@@ -166,14 +169,18 @@ def _read_columns(
         for index, text in enumerate(cells.written[column.name]):
             value = read(text) if text else None
             if isinstance(value, Fault):
-                cells.problems.append(
-                    cells.problem(index, column.name, expected=value.expected, mend=value.mend)
-                )
+                cells.problems.append(_faulty(cells, index, column.name, value))
                 value = None
             elif value is None and required and index not in cells.misshapen:
                 cells.problems.append(_missing(cells, index, column))
             values.append(value)
         cells.columns[column.name] = values
+
+
+def _faulty(cells: TableCells, index: int, column: str, fault: Fault) -> Problem:
+    return cells.problem(
+        index, column, expected=fault.expected, mend=fault.mend, instead=fault.instead
+    )
 
 
 def _missing(cells: TableCells, index: int, column: Column) -> Problem:
@@ -193,9 +200,7 @@ def _convert_units(cells: TableCells) -> None:
         for index, unit in enumerate(cells.columns[unit_column]):
             factor = factor_to_inside(unit, measures) if isinstance(unit, str) else None
             if isinstance(factor, Fault):
-                cells.problems.append(
-                    cells.problem(index, unit_column, expected=factor.expected, mend=factor.mend)
-                )
+                cells.problems.append(_faulty(cells, index, unit_column, factor))
                 factor = None
             factors.append(factor)
         cells.factors[unit_column] = factors

@@ -246,6 +246,7 @@ def _claim_amount(
             "measurementUnit",
             expected=", ".join([factor.expected, *names]),
             mend=f"Did you mean '{guess}'?" if guess else factor.mend,
+            instead=(guess,) if guess else factor.instead,
         )
         return
     value = claims.number("measurementValue", index)
@@ -301,6 +302,7 @@ def decision_rules(
                 "rowID",
                 expected=f"the name of a row of {table}",
                 mend=f"Did you mean '{guess}'?" if guess else "Mend the name or the table.",
+                instead=(guess,) if guess else (),
             )
         earlier = first.setdefault((table, row_id), index)
         if earlier != index:

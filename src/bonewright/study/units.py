@@ -112,22 +112,31 @@ def _expected(measures: Measures) -> str:
     return f"a unit of {measures}: {', '.join(EVERYDAY_UNITS[measures])}"
 
 
-def _suggestion(unit: str, measures: Measures) -> str:
+def _meant(unit: str, measures: Measures) -> str | None:
     spelled_out = {"millimeter": "mm", "gramme": "g", "millilitre": "mL", "litre": "L"}
     everyday = EVERYDAY_UNITS[measures]
     short = [unit for unit in spelled_out if spelled_out[unit] in everyday]
     guess = nearest(unit.strip(), [*everyday, *short])
-    return f"Did you mean '{spelled_out.get(guess, guess)}'?" if guess else "Write one of them."
+    return spelled_out.get(guess, guess) if guess else None
+
+
+def _suggestion(guess: str | None) -> str:
+    return f"Did you mean '{guess}'?" if guess else "Write one of them."
 
 
 def _unknown(unit: str, measures: Measures) -> Fault:
-    return Fault(expected=_expected(measures), mend=_suggestion(unit, measures))
+    guess = _meant(unit, measures)
+    return Fault(
+        expected=_expected(measures),
+        mend=_suggestion(guess),
+        instead=(guess,) if guess else (),
+    )
 
 
 def _wrong_dimension(unit: str, measures: Measures, what: str) -> Fault:
     return Fault(
         expected=_expected(measures),
-        mend=f"'{unit}' is a unit of {what}. {_suggestion(unit, measures)}".replace(
+        mend=f"'{unit}' is a unit of {what}. {_suggestion(_meant(unit, measures))}".replace(
             " of a ", " of "
         ),
     )

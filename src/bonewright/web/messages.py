@@ -53,6 +53,8 @@ class ProblemMessage(_Message):
     found: str
     expected: str
     mend: str
+    instead: list[str] = []
+    """Texts that would each put the cell right, if one of them is meant."""
     sentence: str
 
     @classmethod
@@ -69,6 +71,7 @@ class ProblemMessage(_Message):
             found=problem.found,
             expected=problem.expected,
             mend=problem.mend,
+            instead=list(problem.instead),
             sentence=problem.sentence(),
         )
 
