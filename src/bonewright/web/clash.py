@@ -16,10 +16,14 @@ RowName = tuple[str, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """Header and rows of a table, as text. Every row is as long as the header."""
+    """Header and rows of a table, as text. Every row is as long as the header.
+
+    ``numbers`` are the rows' numbers on disk where they are known.
+    """
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    numbers: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,14 +97,16 @@ def _order(
     mine: dict[RowName, tuple[str, ...]], theirs: dict[RowName, tuple[str, ...]]
 ) -> list[RowName]:
     """Keep the order on disk; a row only the page has follows the row it followed there."""
-    order = list(theirs)
-    standing = set(theirs)
-    previous: RowName | None = None
+    followers: dict[RowName | None, list[RowName]] = {}
+    anchor: RowName | None = None
     for name in mine:
-        if name not in standing:
-            order.insert(0 if previous is None else order.index(previous) + 1, name)
-            standing.add(name)
-        previous = name
+        if name in theirs:
+            anchor = name
+        else:
+            followers.setdefault(anchor, []).append(name)
+    order = followers.get(None, [])
+    for name in theirs:
+        order += [name, *followers.get(name, [])]
     return order
 
 

@@ -23,6 +23,8 @@ __all__ = [
     "RowMessage",
     "SaveRequest",
     "SavedMessage",
+    "SheetEdits",
+    "SheetState",
     "StateMessage",
     "TableMessage",
     "WorkRequest",
@@ -140,6 +142,11 @@ class TableMessage(_Message):
     """For each column that refers to another table: the names standing there."""
     locked: str
     """Why the page cannot save this table; empty if it can."""
+    decimal_mark: Literal[".", ","] | None
+    """How the file writes decimals; None if it does not tell."""
+    problems: list[ProblemMessage]
+    """Every problem of the study as it stands on disk, those of this table placed."""
+    doubts: list["DoubtMessage"]
 
 
 class DoubtMessage(_Message):
@@ -163,9 +170,13 @@ class DoubtsMessage(_Message):
 
 
 class SavedMessage(_Message):
-    """A table was saved; this is its version now. ``note`` is worth telling the person."""
+    """A table was saved; this is its version now, and the columns it is shown with.
+
+    ``note`` is worth telling the person.
+    """
 
     version: str
+    header: list[str] = []
     note: str = ""
 
 
@@ -176,10 +187,34 @@ class SheetState(_Message):
     rows: Annotated[list[RowMessage], Field(max_length=200_000)]
 
 
+class ChangedRow(_Message):
+    """A row whose cells were changed, by its number in the version read."""
+
+    number: Annotated[int, Field(ge=2)]
+    cells: list[Cell]
+
+
+class AddedRow(_Message):
+    """A new row; it follows the row of that number in the version read, 1 being the header."""
+
+    after: Annotated[int, Field(ge=1)]
+    cells: list[Cell]
+
+
+class SheetEdits(_Message):
+    """A table as it stands in the page, told by what differs from the version it read."""
+
+    version: str
+    header: Annotated[list[Cell], Field(max_length=200)]
+    changed: list[ChangedRow]
+    added: Annotated[list[AddedRow], Field(max_length=200_000)]
+    removed: list[int]
+
+
 class CheckRequest(_Message):
     """The tables being edited; all others are taken as they stand on disk."""
 
-    tables: dict[str, SheetState]
+    tables: dict[str, SheetEdits | SheetState]
 
 
 class CheckAnswer(_Message):
@@ -210,6 +245,7 @@ class ClashMessage(FailureMessage):
 
     version: str
     header: list[str]
+    columns: list[ColumnMessage]
     rows: list[RowMessage]
     differences: list[Difference]
 

@@ -5,6 +5,7 @@ file lacks; columns that stay empty are left out again on saving. Cells beyond t
 header of a ragged row are shown under a nameless column, so that nothing is lost unseen.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -12,9 +13,9 @@ from bonewright.study.raw import RawTable
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.clash import Sheet
 from bonewright.web.failures import Refusal
-from bonewright.web.messages import RowMessage
+from bonewright.web.messages import SheetEdits, SheetState
 
-__all__ = ["numbered", "sheet_of", "sheet_sent", "table_of", "version_of"]
+__all__ = ["edited", "sheet_of", "state_sent", "table_of", "version_of"]
 
 _NO_FILE = "no file yet"
 
@@ -36,44 +37,85 @@ def sheet_of(table: RawTable) -> Sheet:
     return Sheet(
         header=header,
         rows=tuple(row + ("",) * (len(header) - len(row)) for row in table.rows),
+        numbers=table.row_numbers,
     )
 
 
-def sheet_sent(header: Sequence[str], rows: Sequence[RowMessage]) -> Sheet:
-    """Take in a sheet from the page.
+def state_sent(sent: SheetState) -> Sheet:
+    """Take in a whole sheet from the page; new rows are numbered after the last.
 
     Raises
     ------
     Refusal
         If a row is not as long as the header.
     """
-    if any(len(row.cells) != len(header) for row in rows):
-        raise Refusal(
-            422,
-            "A row that was sent is not as long as the header.",
-            remedy="Reload the page and try again.",
-        )
-    return Sheet(header=tuple(header), rows=tuple(tuple(row.cells) for row in rows))
-
-
-def numbered(rows: Sequence[RowMessage]) -> tuple[int, ...]:
-    """Give each row of a sheet being edited its number: as on disk, new ones after the last."""
-    following = max([1, *(row.number for row in rows if row.number is not None)]) + 1
+    _refuse_ragged(sent.header, [row.cells for row in sent.rows])
+    following = max([1, *(row.number for row in sent.rows if row.number is not None)]) + 1
     numbers: list[int] = []
-    for row in rows:
+    for row in sent.rows:
         if row.number is None:
             numbers.append(following)
             following += 1
         else:
             numbers.append(row.number)
-    return tuple(numbers)
+    return Sheet(
+        header=tuple(sent.header),
+        rows=tuple(tuple(row.cells) for row in sent.rows),
+        numbers=tuple(numbers),
+    )
 
 
-def table_of(table: RawTable, sheet: Sheet, *, numbers: tuple[int, ...] | None = None) -> RawTable:
+def edited(base: Sheet, edits: SheetEdits) -> Sheet:
+    """Return a sheet as the page has it: the version it read, with what it changed since.
+
+    Raises
+    ------
+    Refusal
+        If the changes do not fit the version.
+    """
+    changed = {row.number: tuple(row.cells) for row in edits.changed}
+    added: dict[int, list[tuple[str, ...]]] = defaultdict(list)
+    for new_row in edits.added:
+        added[new_row.after].append(tuple(new_row.cells))
+    _refuse_ragged(
+        edits.header, [*changed.values(), *(row for rows in added.values() for row in rows)]
+    )
+    removed = set(edits.removed)
+    standing = set(base.numbers)
+    if tuple(edits.header) != base.header or not {*changed, *removed, *added} <= {1, *standing}:
+        raise Refusal(
+            422,
+            "The changes that were sent do not fit the table they were made in.",
+            remedy="Reload the page and try again.",
+        )
+    rows: list[tuple[str, ...]] = []
+    numbers: list[int] = []
+    following = max([1, *base.numbers]) + 1
+    for number, row in zip((1, *base.numbers), ((), *base.rows), strict=True):
+        if number != 1 and number not in removed:
+            rows.append(changed.get(number, row))
+            numbers.append(number)
+        for new in added.get(number, ()):
+            rows.append(new)
+            numbers.append(following)
+            following += 1
+    return Sheet(header=base.header, rows=tuple(rows), numbers=tuple(numbers))
+
+
+def _refuse_ragged(header: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    if any(len(row) != len(header) for row in rows):
+        raise Refusal(
+            422,
+            "A row that was sent is not as long as the header.",
+            remedy="Reload the page and try again.",
+        )
+
+
+def table_of(table: RawTable, sheet: Sheet, *, saved: bool) -> RawTable:
     """Put a sheet's cells back into its table, without rows and columns that stayed empty.
 
-    ``numbers`` are the rows' numbers while they are being edited; without them the rows
-    are numbered as a saved file will number them.
+    The rows are numbered as a ``saved`` file will number them, or else as they are while
+    they are being edited.
     """
     n_own = len(table.header)
     filled = [
@@ -91,9 +133,9 @@ def table_of(table: RawTable, sheet: Sheet, *, numbers: tuple[int, ...] | None =
         for place in places
     )
     made = replace(table, header=header).with_rows(rows)
-    if numbers is None:
+    if saved:
         return made
-    return replace(made, row_numbers=tuple(numbers[place] for place in places))
+    return replace(made, row_numbers=tuple(sheet.numbers[place] for place in places))
 
 
 def _without_empty_end(row: tuple[str, ...], width: int) -> tuple[str, ...]:

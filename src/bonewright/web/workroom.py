@@ -46,7 +46,7 @@ _REMEMBERED_VERSIONS = 400
 class Clash(BonewrightError):
     """The table was changed on disk since the page read it."""
 
-    def __init__(self, joined: Joined, version: str) -> None:
+    def __init__(self, name: str, joined: Joined, version: str) -> None:
         count = len(joined.contradictions)
         if count:
             remedy = "Choose which values stand, then save again."
@@ -55,6 +55,7 @@ class Clash(BonewrightError):
         super().__init__(
             "The file was changed on disk while you worked; nothing was saved yet.", remedy=remedy
         )
+        self.name = name
         self.joined = joined
         self.version = version
 
@@ -241,6 +242,25 @@ class Workroom:
             self._handed_out[(name, version_of(table))] = sheet
             return table, sheet
 
+    def handed_out(self, name: str, version: str) -> Sheet:
+        """Return a table as it was handed out under that version.
+
+        Raises
+        ------
+        Refusal
+            If that is too long ago to be remembered.
+        """
+        with self._lock:
+            self.sheet(name)
+            sheet = self._handed_out.get((name, version))
+        if sheet is None:
+            raise Refusal(
+                410,
+                "The version these changes were made in is no longer known.",
+                remedy="Send the whole table.",
+            )
+        return sheet
+
     def check(self, changed: Mapping[str, RawTable]) -> tuple[Problem, ...]:
         """Return every problem the study would have with the changed tables."""
         self.look()
@@ -265,10 +285,11 @@ class Workroom:
         with self._writing():
             table, on_disk = self.sheet(name)
             if version_of(table) != version:
-                before = self._handed_out.get((name, version), on_disk)
+                # If what it was edited from is forgotten, whatever differs is contradicted.
+                before = self._handed_out.get((name, version), Sheet(header=(), rows=()))
                 joined = join(before, sheet, on_disk, key=TABLE_BY_NAME[name].key)
-                raise Clash(joined, version_of(table))
-            changed = table_of(table, sheet)
+                raise Clash(name, joined, version_of(table))
+            changed = table_of(table, sheet, saved=True)
             words = what or f"{name}: {summary_of(table.file, table, changed) or 'saved'}"
             try:
                 commit_tables(self.history, [changed], what=words, by="page")

@@ -1,11 +1,12 @@
 // @ts-check
-// The one open cell of a sheet: a text field, or a list where the column has choices.
+// The one open cell of a sheet: a field, or a list where the column has choices.
 
 /** @typedef {import("./server.js").Column} Column */
+/** @typedef {"down"|"up"|"right"|"left"|"stay"|"all"} Move */
 /**
  * @typedef {{column: Column, value: string, list: string|null, note: string,
  *   onType: (value: string) => void,
- *   onClose: (value: string|null, move: "down"|"up"|"right"|"left"|"stay") => void}} Opening
+ *   onClose: (value: string|null, move: Move) => void}} Opening
  */
 
 export class CellEditor {
@@ -14,7 +15,7 @@ export class CellEditor {
     this.cell = cell;
     this.opening = opening;
     this.closed = false;
-    this.field = opening.column.choices.length ? choiceField(opening) : textField(opening);
+    this.field = fieldFor(opening);
     this.field.setAttribute("aria-label", opening.column.title);
     this.field.setAttribute("aria-describedby", opening.note);
     this.field.className = "cell-field";
@@ -24,15 +25,12 @@ export class CellEditor {
     cell.replaceChildren(this.field);
     this.field.focus({ preventScroll: true });
     cell.scrollIntoView({ block: "nearest", inline: "nearest" });
-    if (this.field instanceof HTMLInputElement) {
+    if (!(this.field instanceof HTMLSelectElement)) {
       this.field.setSelectionRange(this.field.value.length, this.field.value.length);
     }
   }
 
-  /**
-   * @param {string|null} value null leaves the cell as it was
-   * @param {"down"|"up"|"right"|"left"|"stay"} move
-   */
+  /** @param {string|null} value null leaves the cell as it was @param {Move} move */
   close(value, move) {
     if (this.closed) return;
     this.closed = true;
@@ -42,11 +40,17 @@ export class CellEditor {
   /** @param {KeyboardEvent} event */
   #key(event) {
     if (event.isComposing) return;
+    const command = event.ctrlKey || event.metaKey;
     // Undo, copy and the like act on the text of the field while it is open.
-    if (!(event.ctrlKey && event.key === "s")) event.stopPropagation();
-    if (event.key === "Enter") {
+    if (!(command && event.key === "s")) event.stopPropagation();
+    if (event.key === "Enter" && event.altKey && this.field instanceof HTMLTextAreaElement) {
       event.preventDefault();
-      this.close(this.field.value, event.shiftKey ? "up" : "down");
+      const { selectionStart, selectionEnd } = this.field;
+      this.field.setRangeText("\n", selectionStart, selectionEnd, "end");
+      this.opening.onType(this.field.value);
+    } else if (event.key === "Enter") {
+      event.preventDefault();
+      this.close(this.field.value, command ? "all" : event.shiftKey ? "up" : "down");
     } else if (event.key === "Tab") {
       event.preventDefault();
       this.close(this.field.value, event.shiftKey ? "left" : "right");
@@ -55,6 +59,27 @@ export class CellEditor {
       this.close(null, "stay");
     }
   }
+}
+
+/** @param {Opening} opening @returns {HTMLInputElement|HTMLSelectElement|HTMLTextAreaElement} */
+function fieldFor(opening) {
+  const { column, value, list } = opening;
+  if (column.choices.length) return choiceField(opening);
+  // Only this field keeps line breaks; only the other offers names.
+  if (value.includes("\n") || (column.kind === "text" && !list)) return longField(value);
+  return textField(opening);
+}
+
+/** @param {string} value */
+function longField(value) {
+  const field = document.createElement("textarea");
+  field.rows = value.split("\n").length;
+  field.spellcheck = false;
+  field.value = value;
+  field.addEventListener("input", () => {
+    field.rows = field.value.split("\n").length;
+  });
+  return field;
 }
 
 /** @param {Opening} opening @returns {HTMLInputElement} */

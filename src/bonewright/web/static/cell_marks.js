@@ -1,45 +1,63 @@
 // @ts-check
-// What the check and the steps have to say of cells, by place: "row index:column index".
+// What the check and the steps have to say of cells: by row, then by column.
 
 /** @typedef {import("./server.js").Table} Table */
+/** @typedef {import("./server.js").Row} Row */
 /** @typedef {import("./server.js").Problem} Problem */
 /** @typedef {import("./server.js").Doubt} Doubt */
 /** @typedef {import("./sheet_rows.js").SheetRows} SheetRows */
-/** @typedef {{problems: string[], doubts: string[]}} Mark */
+/** @typedef {{problems: Problem[], doubts: Doubt[]}} Mark */
+/** @typedef {Map<Row, Map<number, Mark>>} Marks */
+
+/** The column of what is said of a row as a whole. */
+export const WHOLE_ROW = -1;
 
 /**
- * Column index -1 is the row as a whole.
  * @param {Table} table @param {SheetRows} rows
- * @param {Problem[]} problems @param {Doubt[]} doubts
- * @returns {Map<string, Mark>}
+ * @param {{problem: Problem, row: Row|null}[]} problems each with the row it was found in
+ * @param {Doubt[]} doubts
+ * @returns {Marks}
  */
 export function marksOf(table, rows, problems, doubts) {
-  /** @type {Map<string, Mark>} */
+  /** @type {Marks} */
   const marks = new Map();
-  /** @param {number} index @param {number} place */
-  const at = (index, place) => {
-    const name = `${index}:${place}`;
-    const mark = marks.get(name) ?? { problems: [], doubts: [] };
-    marks.set(name, mark);
+  /** @param {Row} row @param {number} place @returns {Mark} */
+  const at = (row, place) => {
+    const ofRow = marks.get(row) ?? new Map();
+    marks.set(row, ofRow);
+    const mark = ofRow.get(place) ?? { problems: [], doubts: [] };
+    ofRow.set(place, mark);
     return mark;
   };
-  for (const problem of problems) {
-    if (problem.index === null) continue;
-    const place = problem.column ? table.header.indexOf(problem.column) : -1;
-    at(problem.index, place).problems.push(
-      `Found ${problem.found}; expected ${problem.expected}. ${problem.mend}`,
-    );
+  for (const { problem, row } of problems) {
+    if (row === null) continue;
+    const place = problem.column ? table.header.indexOf(problem.column) : WHOLE_ROW;
+    at(row, place).problems.push(problem);
   }
-  const indexOf = new Map(rows.rows.map((row, index) => [row.number, index]));
+  if (doubts.length === 0) return marks;
+  const rowOf = new Map(rows.rows.map((row) => [row.number, row]));
   for (const doubt of doubts) {
-    const index = indexOf.get(doubt.row);
-    if (index === undefined || doubt.decided !== null) continue;
+    const row = rowOf.get(doubt.row);
+    if (!row || doubt.decided !== null) continue;
     const place = table.header.indexOf(doubt.column);
     // A cell corrected since is judged anew once it is saved.
-    if (place >= 0 && rows.onDisk(index, place) !== rows.rows[index].cells[place]) continue;
-    at(index, place).doubts.push(
-      `Worth a look (${doubt.kind}): found ${doubt.found}; expected ${doubt.expected}. ${doubt.mend}`,
-    );
+    if (place >= 0 && rows.onDisk(row, place) !== row.cells[place]) continue;
+    at(row, place).doubts.push(doubt);
   }
   return marks;
+}
+
+/** @param {Problem} problem */
+export function problemWords(problem) {
+  return `Found ${problem.found}; expected ${problem.expected}. ${problem.mend}`;
+}
+
+/** @param {Doubt} doubt */
+export function doubtWords(doubt) {
+  return `Worth a look (${doubt.kind}): found ${doubt.found}; expected ${doubt.expected}. ${doubt.mend}`;
+}
+
+/** Whether two problems are the same fault in two rows. @param {Problem} one @param {Problem} other */
+export function isAlike(one, other) {
+  return one.column === other.column && one.found === other.found && one.mend === other.mend;
 }

@@ -76,5 +76,5 @@ document.addEventListener("keydown", (event) => {
 document.querySelector(".steps [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
 void goToAddress();
 followStates((state) => {
-  for (const sheet of sheets()) void sheet.follow(state.versions[sheet.name]);
+  for (const sheet of sheets()) void sheet.follow(state.versions[sheet.name], state.computing ? null : state.number);
 });

@@ -4,15 +4,16 @@
 /**
  * @typedef {{file: string, table: string|null, row: number|null, index: number|null,
  *   column: string|null, found: string, expected: string, mend: string,
- *   sentence: string}} Problem
+ *   instead: string[], sentence: string}} Problem
  * @typedef {{name: string, title: string, description: string, kind: string,
  *   required: boolean, example: string, choices: string[], refers_to: string|null}} Column
- * @typedef {{number: number|null, cells: string[]}} Row
+ * @typedef {{number: number|null, cells: readonly string[]}} Row
  * @typedef {{name: string, title: string, description: string, key: string, version: string,
  *   header: string[], columns: Column[], rows: Row[],
- *   suggestions: Record<string, string[]>, locked: string}} Table
- * @typedef {{row: number, column: string, kind: string, found: string, expected: string,
- *   mend: string, held_out: boolean, decided: string|null}} Doubt
+ *   suggestions: Record<string, string[]>, locked: string, decimal_mark: string|null,
+ *   problems: Problem[], doubts: Doubt[]}} Table
+ * @typedef {{row: number, row_id: string, column: string, kind: string, found: string,
+ *   expected: string, mend: string, held_out: boolean, decided: string|null}} Doubt
  * @typedef {{study: string, number: number, computing: boolean, stale: boolean, headline: string,
  *   problems: number, doubts: number, versions: Record<string, string>, stopped: boolean,
  *   progress: {title: string, done: number, of: number},
@@ -80,4 +81,9 @@ export function send(address, message, signal) {
     body: JSON.stringify(message),
     signal,
   });
+}
+
+/** What went wrong, in words fit to show. @param {unknown} fault */
+export function wordsOf(fault) {
+  return fault instanceof Error ? fault.message : String(fault);
 }

@@ -1,54 +1,83 @@
 // @ts-check
-// A table of the study: read, corrected, checked while it is typed in, saved.
+// A table of the study in the page: its bar, its grid, its note, and what a person does there.
 
-import { CellEditor } from "./cell_editor.js";
+import { isAlike, marksOf } from "./cell_marks.js";
+import { CellNote } from "./cell_note.js";
 import { ClashPanel } from "./clash_panel.js";
-import { Refused, read, send } from "./server.js";
-import { SheetBar } from "./sheet_bar.js";
+import { GridHands } from "./grid_hands.js";
+import { CellMenu, ColumnMenu } from "./menus.js";
+import { wordsOf } from "./server.js";
+import { SheetBar, counted } from "./sheet_bar.js";
+import { SheetEditing } from "./sheet_editing.js";
+import { emptyChange, fillChange } from "./sheet_edits.js";
+import { SheetFinding } from "./sheet_finding.js";
 import { SheetGrid } from "./sheet_grid.js";
-import { SheetRows } from "./sheet_rows.js";
+import { SheetOrder } from "./sheet_order.js";
+import { SheetSaving } from "./sheet_saving.js";
+import { SheetSelection } from "./sheet_selection.js";
+import { SheetStore } from "./sheet_store.js";
 
-/** @typedef {import("./server.js").Table} Table */
-/** @typedef {import("./server.js").Problem} Problem */
-/** @typedef {import("./server.js").Doubt} Doubt */
+/** @typedef {import("./server.js").Row} Row */
 
-const CHECK_DELAY_MS = 250;
+let sheets = 0;
 
 export class StudySheet extends HTMLElement {
-  /** @type {Table|null} */
-  table = null;
-  /** @type {SheetRows} */
-  rows = new SheetRows([]);
-  /** @type {Problem[]} */
-  problems = [];
-  /** @type {Doubt[]} */
-  doubts = [];
-  /** Problems in the other tables. */
-  elsewhere = 0;
-  /** @type {CellEditor|null} */
-  editor = null;
-  /** @type {ReturnType<typeof setTimeout>|undefined} */
-  timer = undefined;
-  /** @type {AbortController|null} */
-  checking = null;
-  saving = false;
+  store = new SheetStore("");
+  order = new SheetOrder();
+  selection = new SheetSelection();
+  editing = new SheetEditing(this);
+  saving = new SheetSaving(this);
+  finding = new SheetFinding(this);
+  /** @type {number|null} the results whose doubts are shown */
+  results = null;
   /** @type {Promise<void>} */
   ready = Promise.resolve();
 
   bar = new SheetBar({
     save: () => void this.save(),
-    undo: () => this.#takeBack("undo"),
-    add: () => this.#addRow(),
-    remove: () => this.#deleteRow(),
-    find: (words) => this.grid.find(words),
+    undo: () => void this.editing.takeBack("undo"),
+    redo: () => void this.editing.takeBack("redo"),
+    add: () => this.editing.addRow(this.store.rows.rows.length),
+    remove: () => this.editing.deleteRows(),
+    find: (words) => this.arrange(() => (this.order.sought = words.trim().toLowerCase())),
+    kind: (kind) => this.arrange(() => (this.order.kind = this.finding.rowsOf(kind))),
+    next: () => this.finding.next(1),
+    everything: () => this.showEverything(),
+    goOn: () => this.saving.checkSoon(),
   });
   clash = new ClashPanel();
-  grid = new SheetGrid(this);
+  grid = new SheetGrid(this.order, this.selection);
+  note = new CellNote(`cell-note-${(sheets += 1)}`);
+  cellMenu = new CellMenu();
+  columnMenu = new ColumnMenu();
+  hands = new GridHands(this.grid, {
+    isOpen: () => this.editing.editor !== null,
+    open: (typed) => this.editing.openCell(typed),
+    empty: () => this.editing.edit(emptyChange(this.order, this.selection.block)),
+    fill: (way) => this.editing.edit(fillChange(this.order, this.selection.block, way)),
+    fillTo: (spot) => this.editing.fillTo(spot),
+    paste: (block) => this.editing.paste(block),
+    addBelow: () => this.editing.addRow(this.editing.indexBelow()),
+    nextProblem: (step) => this.finding.next(step),
+    columnMenu: (place, near) => this.finding.columnMenu(place, near),
+    cellMenu: (x, y, pressed) => this.finding.cellMenu(x, y, pressed),
+    moved: () => this.drawNote(),
+  });
   lists = document.createElement("div");
 
   connectedCallback() {
-    const { bar, clash, grid, lists } = this;
-    this.append(bar.element, bar.message, clash.element, grid.element, lists);
+    const { bar, clash, grid, note, lists } = this;
+    this.store.name = this.name;
+    const frame = document.createElement("div");
+    frame.className = "sheet-frame";
+    frame.append(grid.frame, note.element);
+    this.append(bar.element, bar.message, clash.element, frame, lists, this.cellMenu.element, this.columnMenu.element);
+    grid.onLeaving = () => this.editing.editor?.close(this.editing.editor.field.value, "stay");
+    for (const menu of [this.cellMenu, this.columnMenu]) {
+      menu.onClosed = () => {
+        if (!this.editing.editor && menu.element.contains(document.activeElement)) grid.cell()?.focus();
+      };
+    }
     this.addEventListener("keydown", (event) => this.#key(event));
     this.ready = this.load();
   }
@@ -60,36 +89,36 @@ export class StudySheet extends HTMLElement {
 
   /** Whether something in this sheet is not saved yet. */
   get dirty() {
-    return this.rows.unsaved > 0 || this.editor !== null;
+    return this.store.rows.unsaved > 0 || this.editing.editor !== null;
+  }
+
+  /** Save what is not saved yet. */
+  save() {
+    return this.saving.save();
   }
 
   /** Read the table from the server and show it. */
   async load() {
     try {
-      const [table, doubts] = await Promise.all([
-        read(`/api/tables/${this.name}`),
-        read(`/api/tables/${this.name}/doubts`),
-      ]);
-      this.table = /** @type {Table} */ (table);
-      this.doubts = doubts.doubts;
-      this.rows = new SheetRows(this.table.rows);
+      await this.store.load();
       this.clash.clear();
-      this.grid.show(this.table, this.rows);
-      this.#drawSuggestions();
-      if (this.table.locked) this.bar.tell(this.table.locked, "doubt");
-      await this.check();
-      this.#drawBar();
+      this.order.arrange(this.store.rows.rows, this.columns());
+      this.show();
+      if (this.store.table?.locked) this.bar.tell(this.store.table.locked, "doubt");
     } catch (fault) {
       this.bar.tell(wordsOf(fault), "problem");
     }
-    if (this.dataset.ready !== "yes" && this.rows.rows.length === 0 && !this.#onlyOneOpen()) {
-      this.#drawer(false);
-    }
+    const empty = this.store.rows.rows.length === 0;
+    if (this.dataset.ready !== "yes" && empty && !this.#onlyOneOpen()) this.drawer(false);
     this.dataset.ready = "yes";
   }
 
+  columns() {
+    return this.store.table?.columns ?? [];
+  }
+
   /** Open or close the drawer the sheet lies in. @param {boolean} open */
-  #drawer(open) {
+  drawer(open) {
     const drawer = this.closest("details");
     if (drawer) drawer.open = open;
   }
@@ -100,246 +129,137 @@ export class StudySheet extends HTMLElement {
   }
 
   /** Follow the server: read the table again if it changed on disk, mark doubtful rows anew.
-   * @param {string|undefined} version
+   * @param {string|undefined} version the table's on disk
+   * @param {number|null} results which results stand; null while they are being computed
    */
-  async follow(version) {
+  async follow(version, results) {
     await this.ready;
-    if (this.saving || !this.table) return;
-    if (version !== undefined && version !== this.table.version) {
+    const { store } = this;
+    if (store.saving || !store.table) return;
+    if (version !== undefined && version !== store.table.version) {
       if (!this.dirty) {
+        const { active } = this.selection;
+        const hadFocus = this.grid.holds(document.activeElement);
         await this.load();
+        if (hadFocus) this.hands.go(active.line, active.place);
         return;
       }
       this.bar.tell("This table was also changed on disk. Saving will show you both.", "doubt");
     }
-    this.doubts = (await read(`/api/tables/${this.name}/doubts`)).doubts;
-    this.grid.mark(this.problems, this.doubts);
+    if (results === null || results === this.results) return;
+    this.results = results;
+    await store.readDoubts();
+    this.drawMarks();
   }
 
   /** Open the place a link names. @param {number|null} number @param {string|null} column */
   async goTo(number, column) {
     await this.ready;
-    this.#drawer(true);
-    const index = this.rows.rows.findIndex((row) => row.number === number);
-    const place = column ? (this.table?.header.indexOf(column) ?? -1) : 0;
-    if (index < 0) {
+    this.drawer(true);
+    const row = this.store.rows.rows.find((one) => one.number === number);
+    const place = Math.max(0, column ? (this.store.table?.header.indexOf(column) ?? 0) : 0);
+    if (!row) {
       this.scrollIntoView({ block: "start" });
       return;
     }
-    this.grid.focusCell(index, Math.max(place, 0));
-    this.grid.cell(index, Math.max(place, 0))?.scrollIntoView({ block: "center" });
+    this.goToRow(row, place);
+    this.grid.cell()?.scrollIntoView({ block: "center" });
   }
 
-  /** Open a cell. @param {number} index @param {number} place @param {string} [typed] */
-  openCell(index, place, typed) {
-    if (!this.table || this.editor || this.table.locked) return;
-    const cell = this.grid.cell(index, place);
-    const column = this.table.columns[place];
-    if (!cell) return;
-    const before = this.rows.rows[index].cells[place];
-    this.editor = new CellEditor(cell, {
-      column,
-      value: typed ?? before,
-      list: column.refers_to ? this.#listId(column.name) : null,
-      note: this.grid.noteId,
-      onType: (value) => this.#checkSoon({ index, place, value }),
-      onClose: (value, move) => this.#closeCell({ index, place, before, value, move }),
-    });
-    if (typed !== undefined) this.#checkSoon({ index, place, value: typed });
+  /** @param {Row} row @param {number} place */
+  goToRow(row, place) {
+    if (!this.order.shown.includes(row)) this.showEverything();
+    this.hands.go(this.order.shown.indexOf(row), place);
   }
 
-  /** @param {{index: number, place: number, before: string, value: string|null,
-   *   move: "down"|"up"|"right"|"left"|"stay"}} closing */
-  #closeCell({ index, place, before, value, move }) {
-    const hadFocus = this.editor?.field === document.activeElement;
-    this.editor = null;
-    if (value !== null && value !== before) {
-      this.rows.apply({ kind: "cells", changes: [{ index, place, from: before, to: value }] });
-    }
-    this.grid.redrawCell(index, place);
-    this.#drawBar();
-    this.#checkSoon();
-    if (!hadFocus && move === "stay") return;
-    const last = (this.table?.header.length ?? 1) - 1;
-    if (move === "right" && place < last) {
-      this.grid.focusCell(index, place + 1);
-      this.openCell(index, place + 1);
-    } else if (move === "left" && place > 0) {
-      this.grid.focusCell(index, place - 1);
-      this.openCell(index, place - 1);
-    } else {
-      const step = { down: 1, up: -1, left: 0, right: 0, stay: 0 }[move];
-      this.grid.focusCell(index + step, place);
-    }
-  }
-
-  /** @param {string[][]} block @param {number} index @param {number} place */
-  paste(block, index, place) {
-    if (!this.table || this.table.locked) return;
-    const width = this.table.header.length;
-    const changes = [];
-    for (let down = 0; down < block.length; down += 1) {
-      if (index + down >= this.rows.rows.length) this.#insert(this.rows.rows.length, false);
-      for (let across = 0; across < block[down].length && place + across < width; across += 1) {
-        const from = this.rows.rows[index + down].cells[place + across];
-        changes.push({
-          index: index + down,
-          place: place + across,
-          from,
-          to: block[down][across],
-        });
-      }
-    }
-    this.rows.apply({ kind: "cells", changes });
-    this.#redraw(index, place);
-  }
-
-  /** Empty one cell. @param {number} index @param {number} place */
-  emptyCell(index, place) {
-    const from = this.rows.rows[index]?.cells[place];
-    if (!from || this.table?.locked) return;
-    this.rows.apply({ kind: "cells", changes: [{ index, place, from, to: "" }] });
-    this.grid.redrawCell(index, place);
-    this.grid.focusCell(index, place);
-    this.#drawBar();
-    this.#checkSoon();
-  }
-
-  /** @param {number} index @param {boolean} [draw] */
-  #insert(index, draw = true) {
-    if (!this.table) return;
-    const cells = this.table.header.map(() => "");
-    this.rows.apply({ kind: "insert", index, row: { number: null, cells } });
-    if (draw) this.#redraw(index, 0);
-  }
-
-  #addRow() {
-    this.grid.find("");
-    this.bar.search.value = "";
-    this.#insert(this.rows.rows.length);
-    this.openCell(this.rows.rows.length - 1, 0);
-  }
-
-  #deleteRow() {
-    const { index, place } = this.grid.at;
-    const row = this.rows.rows[index];
-    if (!row) return;
-    this.rows.apply({ kind: "delete", index, row });
-    this.#redraw(Math.min(index, this.rows.rows.length - 1), place);
-    this.bar.tell(`Deleted the row ${row.cells[0] || "without a name"}. Undo brings it back.`);
-  }
-
-  /** @param {"undo"|"redo"} way */
-  #takeBack(way) {
-    const change = way === "undo" ? this.rows.undo() : this.rows.redo();
-    if (!change) return;
-    const at = change.kind === "cells" ? change.changes[0] : { index: change.index, place: 0 };
-    this.#redraw(Math.min(at.index, this.rows.rows.length - 1), at.place);
-    this.bar.tell("");
-  }
-
-  /** Check the study as it would be if this were saved.
-   * @param {{index: number, place: number, value: string}} [typing]
+  /**
+   * Begin a row with some of its cells filled, and go to the first that must be filled.
+   * @param {Record<string, string>} cells by column
    */
-  async check(typing) {
-    if (!this.table) return;
-    this.checking?.abort();
-    this.checking = new AbortController();
-    const signal = this.checking.signal;
-    try {
-      const answer = await send("/api/check", { tables: { [this.name]: this.#state(typing) } }, signal);
-      this.problems = answer.problems.filter(
-        (/** @type {Problem} */ problem) => problem.table === this.name,
-      );
-      this.elsewhere = answer.problems.length - this.problems.length;
-      this.grid.mark(this.problems, this.doubts);
-      this.#drawBar();
-    } catch (fault) {
-      if (!signal.aborted) this.bar.tell(wordsOf(fault), "problem");
-    }
+  async begin(cells) {
+    await this.ready;
+    const { table } = this.store;
+    if (!table || table.locked) return;
+    this.drawer(true);
+    const row = this.editing.addRow(this.store.rows.rows.length, table.header.map((name) => cells[name] ?? ""));
+    if (!row) return;
+    const missing = table.columns.findIndex((column, place) => column.required && row.cells[place] === "");
+    this.goToRow(row, Math.max(0, missing));
+    this.editing.openCell();
   }
 
-  /** @param {{index: number, place: number, value: string}} [typing] */
-  #checkSoon(typing) {
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => void this.check(typing), CHECK_DELAY_MS);
+  /** Show the table as the store holds it. */
+  show() {
+    const { table, rows } = this.store;
+    if (!table) return;
+    this.grid.show(table, rows);
+    this.#drawSuggestions();
+    this.drawMarks();
   }
 
-  /** @param {{index: number, place: number, value: string}} [typing] */
-  #state(typing) {
-    const rows = this.rows.rows.map((row, index) => {
-      if (!typing || typing.index !== index) return row;
-      const cells = [...row.cells];
-      cells[typing.place] = typing.value;
-      return { number: row.number, cells };
-    });
-    return { header: this.table?.header ?? [], rows };
+  drawMarks() {
+    const { table, rows, problems, doubts } = this.store;
+    if (!table) return;
+    this.grid.rows = rows;
+    this.grid.marks = marksOf(table, rows, problems, doubts);
+    this.grid.draw();
+    this.drawBar();
+    this.drawNote();
   }
 
-  /** Save the table; if somebody else changed it, show both. */
-  async save() {
-    if (!this.table || this.saving) return;
-    this.editor?.close(this.editor.field.value, "stay");
-    this.saving = true;
-    this.#drawBar();
-    try {
-      const version = this.table.version;
-      const saved = await send(`/api/tables/${this.name}`, { version, ...this.#state() });
-      this.saving = false;
-      const { index, place } = this.grid.at;
-      const hadFocus = this.grid.holds(document.activeElement);
-      await this.load();
-      if (hadFocus) this.grid.focusCell(index, place);
-      this.#tellSaved();
-      if (saved.note) this.bar.tell(saved.note, "doubt");
-      this.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
-    } catch (fault) {
-      if (fault instanceof Refused && fault.status === 409) this.#showClash(fault.body);
-      else this.bar.tell(`${wordsOf(fault)} What you typed stays here, not saved yet.`, "problem");
-    } finally {
-      this.saving = false;
-      this.#drawBar();
-    }
-  }
-
-  /** Say that it is saved, and whether problems keep the results from following. */
-  #tellSaved() {
-    if (this.elsewhere + this.problems.length === 0) {
-      this.bar.tell("Saved.");
+  drawNote() {
+    const { table, rows, problems } = this.store;
+    this.#drawSelected();
+    const { line, place } = this.selection.active;
+    const row = this.order.shown[line];
+    const column = table?.columns[place];
+    if (!table || !column) return;
+    if (!row) {
+      this.note.say(this.order.filtered ? "No row is left to show." : line < 0 ? column.description : "The table has no rows yet.");
       return;
     }
-    const here = this.problems.length;
-    const words = here
-      ? `${here} ${here === 1 ? "problem" : "problems"} in this table`
-      : `${this.elsewhere} ${this.elsewhere === 1 ? "problem" : "problems"} in other tables`;
-    this.bar.tell(`Saved, but not recomputed: ${words}.`, "problem");
-  }
-
-  /** @param {any} body */
-  async #showClash(body) {
-    const onDisk = /** @type {Table} */ (await read(`/api/tables/${this.name}`));
-    const table = { ...onDisk, version: body.version, header: body.header };
-    this.table = table;
-    this.rows = SheetRows.against(body.rows, onDisk.rows, table.header.indexOf(table.key));
-    this.grid.show(table, this.rows);
-    this.bar.tell(`${body.error} ${body.remedy}`, "doubt");
-    this.clash.show(body.differences, table, (difference, value) => {
-      const place = table.header.indexOf(difference.column ?? "");
-      const from = this.rows.rows[difference.index].cells[place];
-      this.rows.apply({ kind: "cells", changes: [{ index: difference.index, place, from, to: value }] });
-      this.#redraw(difference.index, place, false);
+    const marks = this.grid.marks.get(row);
+    this.note.show({
+      column,
+      text: row.cells[place],
+      onDisk: rows.onDisk(row, place),
+      ofCell: marks?.get(place),
+      ofRow: marks?.get(-1),
+      locked: Boolean(table.locked),
+      alike: (problem) => problems.filter((one) => isAlike(one.problem, problem)).length,
+      mend: (problem, words, all) => this.editing.mend(problem, words, all),
+      decide: (number) => this.#decisionOn(number),
     });
-    this.#drawBar();
-    await this.check();
   }
 
-  /** @param {number} index @param {number} place @param {boolean} [focus] */
-  #redraw(index, place, focus = true) {
-    if (this.table) this.grid.show(this.table, this.rows);
-    this.grid.mark(this.problems, this.doubts);
-    if (focus) this.grid.focusCell(index, place);
-    this.#drawBar();
-    this.#checkSoon();
+  /** The way to the form that decides on a doubtful row, if this page has it. @param {number} number */
+  #decisionOn(number) {
+    const doubt = this.store.doubts.find((one) => one.row === number);
+    const form = [...document.querySelectorAll("form.decide")].find(
+      (one) => one.getAttribute("data-table") === this.name && one.getAttribute("data-row") === doubt?.row_id,
+    );
+    const field = form?.querySelector("input");
+    return field ? () => field.focus() : null;
+  }
+
+  /** Change which rows are shown or their order; the active row stays active.
+   * @param {() => void} change
+   */
+  arrange(change) {
+    const row = this.order.shown[this.selection.active.line];
+    const { place } = this.selection.active;
+    change();
+    this.order.arrange(this.store.rows.rows, this.columns());
+    this.selection.bound(this.order.shown.length, this.columns().length);
+    this.selection.move(Math.max(0, row ? this.order.shown.indexOf(row) : 0), place);
+    this.grid.reveal();
+    this.drawMarks();
+  }
+
+  showEverything() {
+    this.bar.search.value = "";
+    this.bar.kind.value = "";
+    this.arrange(() => this.order.clear());
   }
 
   /** @param {KeyboardEvent} event */
@@ -350,31 +270,46 @@ export class StudySheet extends HTMLElement {
       void this.save();
     } else if (command && this.grid.holds(event.target) && "zy".includes(event.key.toLowerCase())) {
       event.preventDefault();
-      this.#takeBack(event.key.toLowerCase() === "z" && !event.shiftKey ? "undo" : "redo");
+      void this.editing.takeBack(event.key.toLowerCase() === "z" && !event.shiftKey ? "undo" : "redo");
     }
   }
 
-  #drawBar() {
+  #drawSelected() {
+    const { block } = this.selection;
+    const count = block.bottom - block.top + 1;
+    const deleting = count > 1 ? `Delete ${count} rows` : "Delete row";
+    if (this.bar.remove.textContent !== deleting) this.bar.remove.textContent = deleting;
+  }
+
+  drawBar() {
+    const { rows, problems, doubts, saving, table } = this.store;
     this.bar.draw({
-      rows: this.rows.rows.length,
-      unsaved: this.rows.unsaved,
-      problems: this.problems.length,
-      saving: this.saving,
-      editing: this.editor !== null,
-      undoable: this.rows.done.length > 0,
-      locked: Boolean(this.table?.locked),
+      rows: rows.rows.length,
+      shown: this.order.shown.length,
+      filtered: this.order.filtered,
+      sorted: this.order.sorted !== null,
+      unsaved: rows.unsaved,
+      problems: problems.length,
+      doubts: doubts.filter((doubt) => doubt.decided === null).length,
+      saving,
+      editing: this.editing.editor !== null,
+      undo: rows.done.at(-1)?.label ?? "",
+      redo: rows.undone.at(-1)?.label ?? "",
+      earlier: rows.unsaved === 0,
+      locked: Boolean(table?.locked),
     });
-    this.classList.toggle("unsaved", this.rows.unsaved > 0);
+    this.classList.toggle("unsaved", rows.unsaved > 0);
     const count = this.closest("details")?.querySelector(".sheet-count");
-    const n = this.rows.rows.length;
-    if (count) count.textContent = n === 0 ? "empty" : `${n} ${n === 1 ? "row" : "rows"}`;
+    const n = rows.rows.length;
+    if (count) count.textContent = n === 0 ? "empty" : counted(n, "row");
   }
 
   #drawSuggestions() {
-    if (!this.table) return;
-    const lists = Object.entries(this.table.suggestions).map(([column, names]) => {
+    const { table } = this.store;
+    if (!table) return;
+    const lists = Object.entries(table.suggestions).map(([column, names]) => {
       const list = document.createElement("datalist");
-      list.id = this.#listId(column);
+      list.id = this.listId(column);
       list.append(...names.map((name) => new Option(name, name)));
       return list;
     });
@@ -382,14 +317,9 @@ export class StudySheet extends HTMLElement {
   }
 
   /** @param {string} column */
-  #listId(column) {
+  listId(column) {
     return `list-${this.name}-${column}`;
   }
-}
-
-/** @param {unknown} fault */
-function wordsOf(fault) {
-  return fault instanceof Error ? fault.message : String(fault);
 }
 
 customElements.define("study-sheet", StudySheet);

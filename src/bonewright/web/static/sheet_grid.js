@@ -1,140 +1,247 @@
 // @ts-check
-// The grid on the screen: drawn in pieces, walked with the arrow keys, marked where the
-// check or a step has something to say.
+// The grid on the screen. Only the rows in sight are in the page, however long the table is;
+// each is numbered for those who do not see it. One cell of it is a stop of the Tab key.
 
-import { marksOf } from "./cell_marks.js";
+import { WHOLE_ROW, doubtWords, problemWords } from "./cell_marks.js";
+import { columnWidths } from "./column_widths.js";
+import { HEADER_LINE } from "./sheet_selection.js";
 
 /** @typedef {import("./server.js").Table} Table */
-/** @typedef {import("./server.js").Problem} Problem */
-/** @typedef {import("./server.js").Doubt} Doubt */
+/** @typedef {import("./server.js").Row} Row */
 /** @typedef {import("./sheet_rows.js").SheetRows} SheetRows */
-/** @typedef {import("./sheet.js").StudySheet} StudySheet */
+/** @typedef {import("./sheet_order.js").SheetOrder} SheetOrder */
+/** @typedef {import("./sheet_selection.js").SheetSelection} SheetSelection */
+/** @typedef {import("./sheet_selection.js").Spot} Spot */
 
-const FIRST_ROWS = 60;
-const ROWS_A_PIECE = 150;
-const LONG_TEXT = 28;
-let grids = 0;
+const BEYOND = 8;
+const USUAL_HEIGHT_PX = 32;
+const MOST_WITHOUT_SIZE = 40;
 
 export class SheetGrid {
-  /** @param {StudySheet} sheet */
-  constructor(sheet) {
-    this.sheet = sheet;
-    grids += 1;
-    this.noteId = `cell-note-${grids}`;
-    this.at = { index: 0, place: 0 };
+  /** @param {SheetOrder} order @param {SheetSelection} selection */
+  constructor(order, selection) {
+    this.order = order;
+    this.selection = selection;
     /** @type {Table|null} */
     this.table = null;
     /** @type {SheetRows|null} */
     this.rows = null;
-    this.drawn = 0;
-    this.sought = "";
-    /** @type {Map<string, import("./cell_marks.js").Mark>} */
+    /** @type {import("./cell_marks.js").Marks} */
     this.marks = new Map();
+    /** @type {Map<number, HTMLTableRowElement>} the lines in the page */
+    this.lines = new Map();
+    /** @type {HTMLTableRowElement[]} lines out of sight, to be written anew */
+    this.spare = [];
+    this.rowHeight = USUAL_HEIGHT_PX;
+    /** @type {HTMLElement|null} the cell that is open, whose content is not ours */
+    this.openCell = null;
+    /** Called before the open cell leaves the page. */
+    this.onLeaving = () => {};
 
-    this.element = document.createElement("div");
-    this.element.className = "sheet-frame";
     this.frame = document.createElement("div");
     this.frame.className = "sheet-scroll";
+    this.frame.tabIndex = -1;
+    this.run = document.createElement("div");
     this.grid = document.createElement("table");
     this.grid.setAttribute("role", "grid");
+    this.grid.setAttribute("aria-multiselectable", "true");
+    this.widths = document.createElement("colgroup");
+    this.grid.append(this.widths);
     this.head = this.grid.createTHead();
     this.body = this.grid.createTBody();
-    this.frame.append(this.grid);
-    this.note = document.createElement("p");
-    this.note.className = "cell-note";
-    this.note.id = this.noteId;
-    this.note.setAttribute("aria-live", "polite");
-    this.element.append(this.frame, this.note);
-    this.grid.addEventListener("keydown", (event) => this.#key(event));
-    this.grid.addEventListener("focusin", (event) => this.#follow(event));
-    this.grid.addEventListener("click", (event) => this.#click(event));
-    this.grid.addEventListener("copy", (event) => this.#copy(event));
-    this.grid.addEventListener("paste", (event) => this.#paste(event));
+    this.run.append(this.grid);
+    this.frame.append(this.run);
+    this.handle = document.createElement("span");
+    this.handle.className = "fill-handle";
+    this.handle.title = "Drag to fill";
+    let waiting = false;
+    this.frame.addEventListener("scroll", () => {
+      if (waiting) return;
+      waiting = true;
+      requestAnimationFrame(() => {
+        waiting = false;
+        this.drawWindow();
+      });
+    });
+    new ResizeObserver(() => this.drawWindow()).observe(this.frame);
   }
 
-  /** @param {Table} table @param {SheetRows} rows */
+  /** Show another table, or this one read again. @param {Table} table @param {SheetRows} rows */
   show(table, rows) {
     this.table = table;
     this.rows = rows;
     this.grid.setAttribute("aria-label", table.title);
-    this.grid.setAttribute("aria-rowcount", String(rows.rows.length + 1));
+    this.grid.setAttribute("aria-colcount", String(table.header.length + 1));
+    const hadFocus = this.holds(document.activeElement);
     this.#drawHead(table);
-    this.body.replaceChildren();
-    this.drawn = 0;
-    this.#drawMore(Math.max(FIRST_ROWS, this.at.index + 1));
-    this.at.index = Math.max(0, Math.min(this.at.index, rows.rows.length - 1));
-    this.#setStop(true);
-    this.#drawNote();
+    this.draw();
+    if (hadFocus) this.cell()?.focus({ preventScroll: true });
   }
 
-  /** @param {number} index @param {number} place @returns {HTMLTableCellElement|null} */
-  cell(index, place) {
-    if (index >= this.drawn) this.#drawMore(index + 1);
-    return this.body.rows[index]?.cells[place + 1] ?? null;
+  /** Draw everything in sight anew. */
+  draw() {
+    if (!this.table) return;
+    this.selection.bound(this.order.shown.length, this.table.header.length);
+    this.grid.setAttribute("aria-rowcount", String(this.order.shown.length + 1));
+    this.#drawHeadSigns();
+    this.drawWindow();
+    for (const [line, row] of this.lines) this.#fillLine(row, line);
+    this.#drawStop();
+    this.#drawHandle();
+  }
+
+  /** Put the lines in sight into the page and take the others out. */
+  drawWindow() {
+    if (!this.table) return;
+    const count = this.order.shown.length;
+    const { first, last } = this.#window(count);
+    const focused = document.activeElement;
+    for (const [line, row] of this.lines) {
+      if (line >= first && line <= last) continue;
+      if (row.contains(this.openCell)) this.onLeaving();
+      // The focus must not fall out of the grid with its cell.
+      if (row.contains(focused)) this.frame.focus({ preventScroll: true });
+      row.remove();
+      this.lines.delete(line);
+      this.spare.push(row);
+    }
+    let before = this.body.firstElementChild;
+    for (let line = first; line <= last; line += 1) {
+      const standing = this.lines.get(line);
+      if (standing) {
+        before = standing.nextElementSibling;
+        continue;
+      }
+      const made = this.#line(line);
+      this.lines.set(line, made);
+      this.body.insertBefore(made, before);
+    }
+    this.run.style.blockSize = `${this.head.offsetHeight + count * this.rowHeight}px`;
+    this.grid.style.marginBlockStart = `${first * this.rowHeight}px`;
+    this.#measure();
+    if (document.activeElement === this.frame) this.cell()?.focus({ preventScroll: true });
+    this.#drawHandle();
+  }
+
+  /** The active cell, if it is in the page. @param {Spot} [spot] @returns {HTMLElement|null} */
+  cell({ line, place } = this.selection.active) {
+    if (line === HEADER_LINE) return this.head.rows[0]?.cells[place + 1]?.querySelector("button");
+    return this.lines.get(line)?.cells[place + 1] ?? null;
   }
 
   /** @param {EventTarget|null} target */
   holds(target) {
-    return target instanceof Node && this.grid.contains(target);
+    return target instanceof Node && this.frame.contains(target);
   }
 
-  /** @param {number} index @param {number} place */
-  focusCell(index, place) {
-    if (!this.rows || this.rows.rows.length === 0 || !this.table) return;
-    const wanted = Math.max(0, Math.min(index, this.rows.rows.length - 1));
-    const across = Math.max(0, Math.min(place, this.table.header.length - 1));
-    this.#setStop(false);
-    this.at = { index: wanted, place: across };
-    const cell = this.cell(wanted, across);
-    this.#setStop(true);
-    cell?.focus({ preventScroll: false });
-    this.#drawNote();
+  /** Bring the active cell into sight and put the focus there. */
+  focusActive() {
+    if (!this.table || (this.order.shown.length === 0 && this.selection.active.line >= 0)) return;
+    this.reveal();
+    this.draw();
+    const cell = this.cell();
+    cell?.focus({ preventScroll: true });
+    cell?.scrollIntoView({ block: "nearest", inline: "nearest" });
   }
 
-  /** @param {number} index @param {number} place */
-  redrawCell(index, place) {
-    const cell = this.cell(index, place);
-    if (!cell || !this.rows) return;
-    this.#fill(cell, index, place);
-    this.#mark(cell, index, place);
+  /** Scroll the frame so that the active line is in it. */
+  reveal() {
+    const { line } = this.selection.active;
+    if (line === HEADER_LINE) return;
+    const head = this.head.offsetHeight;
+    const top = line * this.rowHeight;
+    const room = this.frame.clientHeight - head - this.rowHeight;
+    if (top < this.frame.scrollTop) this.frame.scrollTop = top;
+    else if (top > this.frame.scrollTop + room) this.frame.scrollTop = top - Math.max(room, 0);
   }
 
-  /** Show only rows that hold the words. @param {string} words */
-  find(words) {
-    this.sought = words.trim().toLowerCase();
-    if (this.rows) this.#drawMore(this.rows.rows.length);
-    for (const [index, line] of [...this.body.rows].entries()) this.#hide(line, index);
+  /** Where an element of the grid stands. @param {EventTarget|null} target @returns {Spot|null} */
+  spotOf(target) {
+    const cell = target instanceof Element ? target.closest("td, th") : null;
+    if (!(cell instanceof HTMLTableCellElement) || !this.grid.contains(cell)) return null;
+    const row = /** @type {HTMLTableRowElement} */ (cell.parentElement);
+    const line = row.parentElement === this.head ? HEADER_LINE : Number(row.dataset.line);
+    return { line, place: cell.cellIndex - 1 };
   }
 
-  /** @param {Problem[]} problems @param {Doubt[]} doubts */
-  mark(problems, doubts) {
-    if (!this.rows || !this.table) return;
-    const touched = new Set(this.marks.keys());
-    this.marks = marksOf(this.table, this.rows, problems, doubts);
-    for (const name of this.marks.keys()) touched.add(name);
-    for (const name of touched) {
-      const [index, place] = name.split(":").map(Number);
-      if (index >= this.drawn) continue;
-      const cell = this.body.rows[index]?.cells[place + 1];
-      if (cell) this.#mark(cell, index, place);
+  /** Lines that fit the frame. */
+  get page() {
+    return Math.max(1, Math.floor((this.frame.clientHeight - this.head.offsetHeight) / this.rowHeight) - 1);
+  }
+
+  /** @param {number} count */
+  #window(count) {
+    const height = this.frame.clientHeight;
+    // A closed drawer has no size; a few lines are there all the same.
+    const inSight = height ? Math.ceil(height / this.rowHeight) : MOST_WITHOUT_SIZE;
+    const top = Math.floor(this.frame.scrollTop / this.rowHeight);
+    const first = Math.max(0, Math.min(top - BEYOND, count - inSight - BEYOND));
+    return { first, last: Math.min(count - 1, top + inSight + BEYOND) };
+  }
+
+  #measure() {
+    const height = this.body.rows[0]?.getBoundingClientRect().height ?? 0;
+    if (height === 0 || Math.abs(height - this.rowHeight) < 0.01) return;
+    this.rowHeight = height;
+    this.drawWindow();
+  }
+
+  /** @param {number} line */
+  #line(line) {
+    const spare = this.spare.pop();
+    if (spare) {
+      spare.dataset.line = String(line);
+      this.#fillLine(spare, line);
+      return spare;
     }
-    this.#drawNote();
+    const row = document.createElement("tr");
+    row.dataset.line = String(line);
+    const label = document.createElement("th");
+    label.scope = "row";
+    row.append(label);
+    for (let place = 0; place < (this.table?.header.length ?? 0); place += 1) {
+      const cell = document.createElement("td");
+      cell.setAttribute("role", "gridcell");
+      row.append(cell);
+    }
+    this.#fillLine(row, line);
+    return row;
   }
 
-  /** @param {HTMLElement} cell @param {number} index @param {number} place */
-  #mark(cell, index, place) {
-    const mark = this.marks.get(`${index}:${place}`);
-    for (const part of [cell, ...cell.querySelectorAll(".cell-field")]) {
-      if (mark?.problems.length) part.setAttribute("aria-invalid", "true");
-      else part.removeAttribute("aria-invalid");
+  /** @param {HTMLTableRowElement} element @param {number} line */
+  #fillLine(element, line) {
+    const row = this.order.shown[line];
+    if (!row || !this.table || !this.rows) return;
+    const marks = this.marks.get(row);
+    element.setAttribute("aria-rowindex", String(line + 2));
+    const label = /** @type {HTMLTableCellElement} */ (element.cells[0]);
+    write(label, row.number === null ? "new" : String(row.number));
+    markCell(label, marks?.get(WHOLE_ROW));
+    const saved = this.rows.saved.get(row);
+    const { active } = this.selection;
+    for (let place = 0; place < row.cells.length; place += 1) {
+      const cell = element.cells[place + 1];
+      if (!cell) continue;
+      const kind = this.table.columns[place].kind;
+      const names = kind === "number" || kind === "integer" ? ["number"] : [];
+      if (!saved || saved[place] !== row.cells[place]) names.push("changed");
+      const isActive = active.line === line && active.place === place;
+      const selected = this.selection.holds(line, place);
+      if (selected && this.selection.several) names.push("selected");
+      const mark = marks?.get(place);
+      if (mark?.doubts.length) names.push("doubtful");
+      setName(cell, names.join(" "));
+      setAttribute(cell, "aria-selected", String(selected));
+      cell.tabIndex = isActive ? 0 : -1;
+      if (cell !== this.openCell) write(cell, row.cells[place]);
+      markCell(cell, mark);
     }
-    cell.classList.toggle("doubtful", Boolean(mark?.doubts.length));
-    cell.title = mark ? [...mark.problems, ...mark.doubts].join("\n") : "";
   }
 
   /** @param {Table} table */
   #drawHead(table) {
     const line = document.createElement("tr");
+    line.setAttribute("aria-rowindex", "1");
     const corner = document.createElement("th");
     corner.scope = "col";
     corner.textContent = "Row";
@@ -142,193 +249,84 @@ export class SheetGrid {
     for (const column of table.columns) {
       const cell = document.createElement("th");
       cell.scope = "col";
+      const button = document.createElement("button");
+      button.type = "button";
+      button.tabIndex = -1;
+      button.className = "column-button";
+      button.setAttribute("aria-haspopup", "dialog");
       const title = document.createElement("span");
       title.textContent = column.title + (column.required ? " *" : "");
       const name = document.createElement("code");
       name.textContent = column.name;
-      cell.title = column.description + (column.required ? " Must be filled." : "");
-      cell.append(title, name);
+      button.title = column.description + (column.required ? " Must be filled." : "");
+      button.append(title, name);
+      cell.append(button);
       line.append(cell);
     }
     this.head.replaceChildren(line);
-  }
-
-  /** Draw rows up to a count now, the rest when the browser is idle. @param {number} upTo */
-  #drawMore(upTo) {
-    if (!this.rows || !this.table) return;
-    const rows = this.rows;
-    const end = Math.min(upTo, rows.rows.length);
-    const pieces = document.createDocumentFragment();
-    for (let index = this.drawn; index < end; index += 1) pieces.append(this.#line(index));
-    this.body.append(pieces);
-    this.drawn = Math.max(this.drawn, end);
-    if (this.drawn < rows.rows.length) {
-      setTimeout(() => {
-        if (this.rows === rows) this.#drawMore(this.drawn + ROWS_A_PIECE);
-      });
-    }
-  }
-
-  /** @param {number} index */
-  #line(index) {
-    const line = document.createElement("tr");
-    const row = /** @type {SheetRows} */ (this.rows).rows[index];
-    line.setAttribute("aria-rowindex", String(index + 2));
-    const label = document.createElement("th");
-    label.scope = "row";
-    label.textContent = row.number === null ? "new" : String(row.number);
-    line.append(label);
-    this.#mark(label, index, -1);
-    row.cells.forEach((_, place) => {
-      const cell = document.createElement("td");
-      cell.setAttribute("role", "gridcell");
-      cell.tabIndex = -1;
-      this.#fill(cell, index, place);
-      this.#mark(cell, index, place);
-      line.append(cell);
+    const widths = columnWidths(table, this.grid);
+    const columns = widths.map((width) => {
+      const column = document.createElement("col");
+      column.style.inlineSize = `${width}px`;
+      return column;
     });
-    this.#hide(line, index);
-    return line;
+    this.widths.replaceChildren(...columns);
+    this.grid.style.inlineSize = `${widths.reduce((sum, width) => sum + width, 0)}px`;
+    this.body.replaceChildren();
+    this.lines.clear();
+    this.spare = [];
   }
 
-  /** @param {HTMLElement} cell @param {number} index @param {number} place */
-  #fill(cell, index, place) {
-    const rows = /** @type {SheetRows} */ (this.rows);
-    const text = rows.rows[index].cells[place];
-    cell.textContent = text;
-    const kind = this.table?.columns[place].kind;
-    cell.className = kind === "number" || kind === "integer" ? "number" : "";
-    cell.classList.toggle("changed", rows.onDisk(index, place) !== text);
-  }
-
-  /** @param {HTMLElement} line @param {number} index */
-  #hide(line, index) {
-    const cells = /** @type {SheetRows} */ (this.rows).rows[index].cells;
-    line.hidden =
-      this.sought !== "" && !cells.some((cell) => cell.toLowerCase().includes(this.sought));
-  }
-
-  /** @param {boolean} on */
-  #setStop(on) {
-    const cell = this.body.rows[this.at.index]?.cells[this.at.place + 1];
-    if (cell) cell.tabIndex = on ? 0 : -1;
-  }
-
-  #drawNote() {
-    const column = this.table?.columns[this.at.place];
-    if (!column || !this.rows || this.rows.rows.length === 0) {
-      this.note.textContent = this.rows ? "The table has no rows yet." : "";
-      return;
-    }
-    const { index, place } = this.at;
-    const about = document.createElement("span");
-    const example = column.example ? ` For example ${column.example}.` : "";
-    about.textContent = `${column.title}: ${column.description}${example}`;
-    const parts = [about];
-    const text = this.rows.rows[index].cells[place];
-    if (text.length > LONG_TEXT) parts.unshift(said(text, "note-text"));
-    const before = this.rows.onDisk(index, place);
-    if (before !== null && before !== this.rows.rows[index].cells[place]) {
-      parts.push(said(`On disk: ${before === "" ? "empty" : before}.`, "note-before"));
-    }
-    for (const name of [`${index}:${place}`, `${index}:-1`]) {
-      const mark = this.marks.get(name);
-      mark?.problems.forEach((words) => parts.push(said(words, "note-problem")));
-      mark?.doubts.forEach((words) => parts.push(said(words, "note-doubt")));
-    }
-    this.note.replaceChildren(...parts);
-  }
-
-  /** The focus may come by other ways than ours. @param {FocusEvent} event */
-  #follow(event) {
-    const cell = event.target;
-    if (!(cell instanceof HTMLTableCellElement) || cell.tagName !== "TD") return;
-    const at = placeOf(cell);
-    if (at.index === this.at.index && at.place === this.at.place) return;
-    this.#setStop(false);
-    this.at = at;
-    this.#setStop(true);
-    this.#drawNote();
-  }
-
-  /** @param {MouseEvent} event */
-  #click(event) {
-    const cell = event.target instanceof Element ? event.target.closest("td") : null;
-    // A click inside the open cell belongs to its field.
-    if (!cell || event.target !== cell) return;
-    const { index, place } = placeOf(cell);
-    this.focusCell(index, place);
-    this.sheet.openCell(index, place);
-  }
-
-  /** @param {KeyboardEvent} event */
-  #key(event) {
-    if (this.sheet.editor || !this.rows || !this.table) return;
-    const { index, place } = this.at;
-    const far = event.ctrlKey || event.metaKey;
-    const page = Math.max(1, Math.floor(this.frame.clientHeight / 32) - 1);
-    const last = this.rows.rows.length - 1;
-    const across = this.table.header.length - 1;
-    /** @type {Record<string, [number, number]>} */
-    const moves = {
-      ArrowDown: [far ? last : this.#next(index, 1), place],
-      ArrowUp: [far ? 0 : this.#next(index, -1), place],
-      ArrowRight: [index, far ? across : place + 1],
-      ArrowLeft: [index, far ? 0 : place - 1],
-      PageDown: [index + page, place],
-      PageUp: [index - page, place],
-      Home: [far ? 0 : index, 0],
-      End: [far ? last : index, across],
-    };
-    if (event.key in moves) {
-      event.preventDefault();
-      this.focusCell(...moves[event.key]);
-    } else if (event.key === "Enter" || event.key === "F2") {
-      event.preventDefault();
-      this.sheet.openCell(index, place);
-    } else if (event.key === "Delete" || event.key === "Backspace") {
-      event.preventDefault();
-      this.sheet.emptyCell(index, place);
-    } else if (event.key.length === 1 && !far && !event.altKey) {
-      event.preventDefault();
-      this.sheet.openCell(index, place, this.table.columns[place].choices.length ? undefined : event.key);
+  #drawHeadSigns() {
+    const cells = [...(this.head.rows[0]?.cells ?? [])].slice(1);
+    for (const [place, cell] of cells.entries()) {
+      const sorted = this.order.sorted?.place === place ? this.order.sorted : null;
+      const way = !sorted ? "" : sorted.down ? "descending" : "ascending";
+      if (way) cell.setAttribute("aria-sort", way);
+      else cell.removeAttribute("aria-sort");
+      cell.classList.toggle("filtered", this.order.filters.has(place));
+      const button = /** @type {HTMLElement} */ (cell.firstElementChild);
+      button.tabIndex = this.selection.active.line === HEADER_LINE && this.selection.active.place === place ? 0 : -1;
     }
   }
 
-  /** The next row that is not hidden. @param {number} index @param {1|-1} step */
-  #next(index, step) {
-    let wanted = index + step;
-    while (this.body.rows[wanted]?.hidden) wanted += step;
-    return this.body.rows[wanted] || this.sought === "" ? wanted : index;
+  /** The corner of the block selected, by which it is drawn out to fill others. */
+  #drawHandle() {
+    const { bottom, end } = this.selection.block;
+    const corner = this.table?.locked ? null : this.lines.get(bottom)?.cells[end + 1];
+    if (!corner || corner === this.openCell) this.handle.remove();
+    else if (this.handle.parentElement !== corner) corner.append(this.handle);
   }
 
-  /** @param {ClipboardEvent} event */
-  #copy(event) {
-    if (this.sheet.editor || !this.rows || !event.clipboardData) return;
-    event.preventDefault();
-    const { index, place } = this.at;
-    event.clipboardData.setData("text/plain", this.rows.rows[index]?.cells[place] ?? "");
-  }
-
-  /** @param {ClipboardEvent} event */
-  #paste(event) {
-    if (this.sheet.editor || !event.clipboardData) return;
-    event.preventDefault();
-    const text = event.clipboardData.getData("text/plain").replace(/\r\n?/g, "\n").replace(/\n$/, "");
-    this.sheet.paste(text.split("\n").map((line) => line.split("\t")), this.at.index, this.at.place);
+  /** With no row to stand on, the Tab key stops at the first column. */
+  #drawStop() {
+    if (this.order.shown.length > 0) return;
+    const first = this.head.rows[0]?.cells[1]?.querySelector("button");
+    if (first) first.tabIndex = 0;
   }
 }
 
-/** @param {HTMLTableCellElement} cell */
-function placeOf(cell) {
-  const line = /** @type {HTMLTableRowElement} */ (cell.parentElement);
-  return { index: line.sectionRowIndex, place: cell.cellIndex - 1 };
+/** @param {HTMLElement} cell @param {string} text */
+function write(cell, text) {
+  if (cell.textContent !== text) cell.textContent = text;
 }
 
-/** @param {string} words @param {string} kind */
-function said(words, kind) {
-  const made = document.createElement("span");
-  made.className = kind;
-  made.textContent = words;
-  return made;
+/** @param {HTMLElement} cell @param {string} names */
+function setName(cell, names) {
+  if (cell.className !== names) cell.className = names;
+}
+
+/** @param {HTMLElement} cell @param {string} name @param {string} value */
+function setAttribute(cell, name, value) {
+  if (cell.getAttribute(name) !== value) cell.setAttribute(name, value);
+}
+
+/** @param {HTMLElement} cell @param {import("./cell_marks.js").Mark|undefined} mark */
+function markCell(cell, mark) {
+  for (const part of [cell, ...cell.querySelectorAll(".cell-field")]) {
+    if (mark?.problems.length) setAttribute(/** @type {HTMLElement} */ (part), "aria-invalid", "true");
+    else part.removeAttribute("aria-invalid");
+  }
+  const words = mark ? [...mark.problems.map(problemWords), ...mark.doubts.map(doubtWords)] : [];
+  if (cell.title !== words.join("\n")) cell.title = words.join("\n");
 }

@@ -1,25 +1,35 @@
 // @ts-check
-// The rows of a sheet as they stand in the page, with every change undoable.
+// The rows of a sheet as they stand in the page: every change can be taken back and made
+// again, and what differs from the disk can be told without looking at every row.
 
 /** @typedef {import("./server.js").Row} Row */
-/** @typedef {{index: number, place: number, from: string, to: string}} CellChange */
+/** @typedef {{row: Row, place: number, from: string, to: string}} CellChange */
+/** @typedef {{index: number, row: Row}} Placed */
+/** @typedef {{label: string, cells: CellChange[], inserted: Placed[], removed: Placed[]}} Change */
 /**
- * @typedef {{kind: "cells", changes: CellChange[]}
- *   | {kind: "insert", index: number, row: Row}
- *   | {kind: "delete", index: number, row: Row}} Change
+ * What is not saved yet, told against the version that was read.
+ * @typedef {{version: string, header: string[], changed: Row[],
+ *   added: {after: number, cells: readonly string[]}[], removed: number[]}} Edits
  */
 
+const HEADER_NUMBER = 1;
+
+/** A row's cells are never changed in place, so that two states can be compared by identity. */
 export class SheetRows {
   /** @param {Row[]} rows */
   constructor(rows) {
     /** @type {Row[]} */
-    this.rows = rows.map((row) => ({ number: row.number, cells: [...row.cells] }));
+    this.rows = rows.map((row) => ({ number: row.number, cells: row.cells }));
     /** @type {Change[]} */
     this.done = [];
     /** @type {Change[]} */
     this.undone = [];
-    /** @type {Map<Row, string[]>} the cells of each row as they stand on disk */
-    this.saved = new Map(this.rows.map((row) => [row, [...row.cells]]));
+    /** @type {Map<Row, readonly string[]>} the cells of each row as they stand on disk */
+    this.saved = new Map(this.rows.map((row) => [row, row.cells]));
+    /** @type {Set<Row>} rows of the sheet that may differ from the disk */
+    this.touched = new Set();
+    /** @type {Set<Row>} rows of the disk that the sheet has no more */
+    this.gone = new Set();
   }
 
   /**
@@ -30,45 +40,54 @@ export class SheetRows {
   static against(rows, onDisk, key) {
     const made = new SheetRows(rows);
     made.saved.clear();
-    const waiting = [...onDisk];
-    for (const row of made.rows) {
-      const found = waiting.findIndex((other) => other.cells[key] === row.cells[key]);
-      if (found < 0) continue;
-      const [other] = waiting.splice(found, 1);
-      row.number = other.number;
-      made.saved.set(row, [...other.cells]);
+    /** @type {Map<string, Row[]>} */
+    const waiting = new Map();
+    for (const other of onDisk) {
+      const alike = waiting.get(other.cells[key]);
+      if (alike) alike.push(other);
+      else waiting.set(other.cells[key], [other]);
     }
-    for (const other of waiting) made.saved.set(other, [...other.cells]);
+    for (const row of made.rows) {
+      const other = waiting.get(row.cells[key])?.shift();
+      made.touched.add(row);
+      if (!other) continue;
+      row.number = other.number;
+      made.saved.set(row, other.cells);
+    }
+    for (const other of [...waiting.values()].flat()) {
+      made.saved.set(other, other.cells);
+      made.gone.add(other);
+    }
     return made;
   }
 
-  /**
-   * How many rows differ from the state on disk.
-   * @returns {number}
-   */
+  /** How many rows differ from the state on disk. */
   get unsaved() {
-    let count = 0;
-    let standing = 0;
-    for (const row of this.rows) {
-      const saved = this.saved.get(row);
-      if (saved) standing += 1;
-      if (!saved || saved.some((cell, place) => cell !== row.cells[place])) count += 1;
-    }
-    return count + this.saved.size - standing;
+    let count = this.gone.size;
+    for (const row of this.touched) if (this.differs(row)) count += 1;
+    return count;
+  }
+
+  /** Whether a row differs from the disk. @param {Row} row */
+  differs(row) {
+    const saved = this.saved.get(row);
+    if (!saved) return true;
+    return saved !== row.cells && saved.some((cell, place) => cell !== row.cells[place]);
   }
 
   /**
    * The cell's text on disk, or null for a row that is not there yet.
-   * @param {number} index @param {number} place
+   * @param {Row} row @param {number} place
    * @returns {string|null}
    */
-  onDisk(index, place) {
-    const saved = this.saved.get(this.rows[index]);
-    return saved ? saved[place] : null;
+  onDisk(row, place) {
+    return this.saved.get(row)?.[place] ?? null;
   }
 
-  /** @param {Change} change */
-  apply(change) {
+  /** @param {Partial<Change> & {label: string}} parts */
+  apply(parts) {
+    const change = { cells: [], inserted: [], removed: [], ...parts };
+    if (change.cells.length + change.inserted.length + change.removed.length === 0) return;
     this.#perform(change);
     this.done.push(change);
     this.undone = [];
@@ -92,26 +111,112 @@ export class SheetRows {
     return change;
   }
 
+  /**
+   * What differs from the version that was read.
+   * @param {string} version @param {string[]} header
+   * @param {{row: Row, place: number, value: string}} [typing] text in the open cell
+   * @returns {Edits}
+   */
+  edits(version, header, typing) {
+    /** @param {Row} row */
+    const cellsOf = (row) =>
+      typing?.row === row ? row.cells.with(typing.place, typing.value) : row.cells;
+    const changed = [...this.touched].filter((row) => this.saved.has(row) && this.differs(row));
+    if (typing && this.saved.has(typing.row) && !changed.includes(typing.row)) {
+      changed.push(typing.row);
+    }
+    const added = [];
+    let after = HEADER_NUMBER;
+    for (const row of this.rows) {
+      if (this.saved.has(row)) after = row.number ?? after;
+      else added.push({ after, cells: cellsOf(row) });
+    }
+    return {
+      version,
+      header,
+      changed: changed.map((row) => ({ number: row.number, cells: cellsOf(row) })),
+      added,
+      removed: [...this.gone].map((row) => /** @type {number} */ (row.number)),
+    };
+  }
+
+  /** Rows without any text: saving leaves them out. */
+  blank() {
+    return [...this.touched].filter((row) => row.cells.every((cell) => cell.trim() === ""));
+  }
+
+  /**
+   * What was sent now stands on disk, numbered from below the header; what was done since
+   * is not saved yet.
+   * @param {Map<Row, readonly string[]>} sent the cells of each row as they were sent, in order
+   */
+  markSaved(sent) {
+    for (const row of [...this.rows, ...this.gone]) row.number = null;
+    let number = HEADER_NUMBER;
+    for (const row of sent.keys()) row.number = number += 1;
+    this.saved = sent;
+    this.touched = new Set(this.rows.filter((row) => sent.get(row) !== row.cells));
+    const standing = new Set(this.rows);
+    this.gone = new Set([...sent.keys()].filter((row) => !standing.has(row)));
+  }
+
+  /** Put the columns in another order, in what can be taken back too.
+   * @param {number[]} places for each new place the old one
+   */
+  reorder(places) {
+    const every = new Set([...this.rows, ...this.saved.keys()]);
+    for (const change of [...this.done, ...this.undone]) {
+      for (const { row } of [...change.cells, ...change.inserted, ...change.removed]) every.add(row);
+      for (const cell of change.cells) cell.place = places.indexOf(cell.place);
+    }
+    for (const row of every) {
+      const same = this.saved.get(row) === row.cells;
+      const saved = this.saved.get(row);
+      row.cells = places.map((place) => row.cells[place]);
+      if (saved) this.saved.set(row, same ? row.cells : places.map((place) => saved[place]));
+    }
+  }
+
   /** @param {Change} change */
   #perform(change) {
-    if (change.kind === "cells") {
-      for (const { index, place, to } of change.changes) this.rows[index].cells[place] = to;
-    } else if (change.kind === "insert") {
-      this.rows.splice(change.index, 0, change.row);
-    } else {
-      this.rows.splice(change.index, 1);
+    const leaving = new Set(change.removed.map(({ row }) => row));
+    if (leaving.size) {
+      this.rows = this.rows.filter((row) => !leaving.has(row));
+      for (const row of leaving) {
+        this.touched.delete(row);
+        if (this.saved.has(row)) this.gone.add(row);
+      }
+    }
+    if (change.inserted.length) {
+      const coming = [...change.inserted].sort((one, other) => one.index - other.index);
+      /** @type {Row[]} */
+      const rows = [];
+      let taken = 0;
+      for (const { index, row } of coming) {
+        const until = Math.min(this.rows.length, index - rows.length + taken);
+        while (taken < until) rows.push(this.rows[taken++]);
+        rows.push(row);
+        this.touched.add(row);
+        this.gone.delete(row);
+      }
+      while (taken < this.rows.length) rows.push(this.rows[taken++]);
+      this.rows = rows;
+    }
+    for (const { row, place, to } of change.cells) {
+      row.cells = row.cells.with(place, to);
+      if (!leaving.has(row)) this.touched.add(row);
     }
   }
 }
 
 /** @param {Change} change @returns {Change} */
 function reversed(change) {
-  if (change.kind === "insert") return { ...change, kind: "delete" };
-  if (change.kind === "delete") return { ...change, kind: "insert" };
   return {
-    kind: "cells",
-    changes: change.changes
-      .map(({ index, place, from, to }) => ({ index, place, from: to, to: from }))
+    label: change.label,
+    cells: change.cells
+      .map(({ row, place, from, to }) => ({ row, place, from: to, to: from }))
       .reverse(),
+    inserted: change.removed,
+    removed: change.inserted,
   };
 }
