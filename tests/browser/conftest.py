@@ -4,7 +4,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -59,10 +59,39 @@ class Opened:
             self.page.wait_for_load_state("networkidle")
 
 
-@contextmanager
-def _served(folder: Path) -> Iterator[str]:
-    """Serve a copy of the demo by the command a person would use; give the first address."""
+SMALL = {
+    "study.toml": """[study]
+title = "A small study"
+question = "How long was its femur?"
+invented = true
+
+[animal]
+name = "test rail"
+""",
+    "tables/specimens.csv": "materialEntityID,institutionCode,catalogNumber,element,side,sex,"
+    "lifeStage,preparations,preservation,materialEntityRemarks\n"
+    + "".join(f"bone-{n},AAA,{n},femur,left,unknown,adult,bone,complete,\n" for n in range(1, 13)),
+    "tables/measurements.csv": "measurementID,materialEntityID,measurementType,measurementValue,"
+    "measurementUnit\n"
+    + "".join(f"m-{n:02d},bone-{n},GL,{150 + 1.5 * n:.1f},mm\n" for n in range(1, 13)),
+}
+
+
+def write_small(folder: Path) -> None:
+    """Write a study of twelve bones, quick to compute."""
+    for name, content in SMALL.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(content, encoding="utf-8")
+
+
+def _copy_demo(folder: Path) -> None:
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "history"))
+
+
+@contextmanager
+def _served(folder: Path, write: Callable[[Path], None] = _copy_demo) -> Iterator[str]:
+    """Serve a study by the command a person would use; give the first address."""
+    write(folder)
     server = subprocess.Popen(  # noqa: S603 - our own command
         [sys.executable, "-c", SERVE, "open", str(folder), "--no-browser"],
         stdout=subprocess.PIPE,
@@ -83,6 +112,7 @@ def _served(folder: Path) -> Iterator[str]:
 @contextmanager
 def _opened(chromium: Browser, folder: Path, address: str) -> Iterator[Opened]:
     context = chromium.new_context(accept_downloads=True)
+    context.grant_permissions(["clipboard-read", "clipboard-write"])
     page = context.new_page()
     opened = Opened(page=page, folder=folder, address=address.partition("/?")[0])
     context.on("request", lambda request: opened.requests.append(request.url))
@@ -118,5 +148,28 @@ def demo_served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path
 def reading(demo_served: tuple[Path, str], chromium: Browser) -> Iterator[Opened]:
     """The page of a study that several tests look at and none saves to."""
     folder, address = demo_served
+    with _opened(chromium, folder, address) as opened:
+        yield opened
+
+
+@pytest.fixture
+def small(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
+    """The page of a small study of the test's own, to be changed."""
+    folder = tmp_path / "study"
+    with _served(folder, write_small) as address, _opened(chromium, folder, address) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def small_served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    folder = tmp_path_factory.mktemp("browser-small") / "study"
+    with _served(folder, write_small) as address:
+        yield folder, address
+
+
+@pytest.fixture
+def trying(small_served: tuple[Path, str], chromium: Browser) -> Iterator[Opened]:
+    """The page of a small study in which several tests edit and none saves."""
+    folder, address = small_served
     with _opened(chromium, folder, address) as opened:
         yield opened

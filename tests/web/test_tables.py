@@ -221,3 +221,87 @@ def test_a_decision_on_nothing_or_without_a_reason_is_refused(
     body = {"table": "measurements", "row_id": "m-2", "decision": "keep", "reason": "Seen."}
     assert insider.post("/api/decisions", json=body | change).status_code == status
     assert not (folder / "tables" / "decisions.csv").exists()
+
+
+def test_a_table_brings_the_problems_of_its_cells_with_their_mends(
+    insider: httpx.Client, folder: Path
+) -> None:
+    path = folder / "tables" / "measurements.csv"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("168.4,mm", "168.4,mmm"), encoding="utf-8")
+    table = insider.get("/api/tables/measurements").json()
+    assert [(found["index"], found["column"], found["instead"]) for found in table["problems"]] == [
+        (1, "measurementUnit", ["mm"])
+    ]
+    assert table["decimal_mark"] == "."
+    assert insider.get("/api/tables/specimens").json()["problems"][0]["index"] is None
+
+
+def test_only_what_differs_need_be_sent_to_check_and_to_save(
+    insider: httpx.Client, folder: Path
+) -> None:
+    table = insider.get("/api/tables/measurements").json()
+    width = len(table["header"]) - 5
+    edits = {
+        "version": table["version"],
+        "header": table["header"],
+        "changed": [
+            {"number": 3, "cells": ["m-2", "bone-2", "GL", "x", "mm", *[""] * width]},
+        ],
+        "added": [
+            {"after": 1, "cells": ["m-0", "bone-1", "GL", "170", "mm", *[""] * width]},
+            {"after": 4, "cells": ["m-9", "bone-9", "GL", "170", "mm", *[""] * width]},
+        ],
+        "removed": [2],
+    }
+    problems = insider.post("/api/check", json={"tables": {"measurements": edits}}).json()
+    assert [(found["index"], found["column"]) for found in problems["problems"]] == [
+        (1, "measurementValue"),
+        (3, "materialEntityID"),
+    ]
+    assert insider.post("/api/tables/measurements", json=edits).status_code == 200
+    lines = (folder / "tables" / "measurements.csv").read_text(encoding="utf-8").splitlines()
+    assert [line.split(",")[0] for line in lines[1:]] == ["m-0", "m-2", "m-3", "m-9"]
+
+
+def test_changes_that_do_not_fit_their_version_are_refused_and_nothing_is_written(
+    insider: httpx.Client, folder: Path
+) -> None:
+    before = (folder / "tables" / "measurements.csv").read_bytes()
+    table = insider.get("/api/tables/measurements").json()
+    cells = [""] * len(table["header"])
+    sound: dict[str, Any] = {
+        "version": table["version"],
+        "header": table["header"],
+        "changed": [],
+        "added": [],
+        "removed": [],
+    }
+    for wrong, status in (
+        ({"removed": [9]}, 422),
+        ({"changed": [{"number": 9, "cells": cells}]}, 422),
+        ({"added": [{"after": 9, "cells": cells}]}, 422),
+        ({"added": [{"after": 1, "cells": cells[1:]}]}, 422),
+        ({"header": table["header"][1:]}, 422),
+        ({"version": "of long ago"}, 410),
+    ):
+        answer = insider.post("/api/tables/measurements", json={**sound, **wrong})
+        assert answer.status_code == status
+        assert set(answer.json()) == ERROR_SHAPE
+    assert (folder / "tables" / "measurements.csv").read_bytes() == before
+
+
+def test_a_save_from_a_forgotten_version_contradicts_whatever_differs(
+    insider: httpx.Client, folder: Path
+) -> None:
+    table = insider.get("/api/tables/measurements").json()
+    _set(table, 0, "measurementValue", "180")
+    answer = insider.post(
+        "/api/tables/measurements", json={"version": "of long ago", **_sheet(table)}
+    )
+    assert answer.status_code == 409
+    body = answer.json()
+    assert [(found["yours"], found["on_disk"]) for found in body["differences"]] == [
+        ("180", "171.2")
+    ]
+    assert [column["name"] for column in body["columns"]] == body["header"]

@@ -151,6 +151,7 @@ export class ColumnMenu extends Popover {
     field.value = standing?.kind === "holds" ? standing.words : "";
     const list = document.createElement("select");
     list.append(new Option("(any)", ""), ...values.map((value) => new Option(value, value)));
+    list.setAttribute("aria-label", "Is");
     list.value = standing?.kind === "is" ? standing.words : "";
     const go = document.createElement("button");
     go.textContent = "Show these rows";

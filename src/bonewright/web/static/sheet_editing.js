@@ -68,6 +68,10 @@ export class SheetEditing {
       this.sheet.saving.checkSoon();
     }
     if (!hadFocus) return;
+    if (move === "all") {
+      this.sheet.grid.focusActive();
+      return;
+    }
     const last = (this.sheet.store.table?.header.length ?? 1) - 1;
     if ((move === "right" && place < last) || (move === "left" && place > 0)) {
       this.sheet.hands.go(line, place + (move === "right" ? 1 : -1));
@@ -84,11 +88,8 @@ export class SheetEditing {
     if (!table || table.locked) return;
     const { change, area, words } = pasteChange(table, rows, this.sheet.order, this.sheet.selection.block, pasted);
     this.edit(change);
-    this.sheet.selection.move(area.top, area.start);
-    this.sheet.selection.move(area.bottom, area.end, true);
-    this.sheet.selection.active = { line: area.top, place: area.start };
-    this.sheet.selection.anchor = { line: area.bottom, place: area.end };
-    this.sheet.hands.grid.focusActive();
+    this.sheet.selection.select(area);
+    this.sheet.grid.focusActive();
     this.sheet.bar.tell(words);
     this.sheet.drawNote();
   }
@@ -109,8 +110,7 @@ export class SheetEditing {
       over.end = Math.max(block.end, place);
     }
     this.edit(repeatChange(this.sheet.order, block, over));
-    this.sheet.selection.active = { line: over.top, place: over.start };
-    this.sheet.selection.anchor = { line: over.bottom, place: over.end };
+    this.sheet.selection.select(over);
     this.sheet.grid.draw();
   }
 

@@ -7,10 +7,12 @@
 export const HEADER_LINE = -1;
 
 export class SheetSelection {
-  /** @type {Spot} */
+  /** @type {Spot} where the focus is */
   active = { line: 0, place: 0 };
   /** @type {Spot} where the block was begun */
   anchor = { line: 0, place: 0 };
+  /** @type {Spot} the opposite corner of the block */
+  reach = { line: 0, place: 0 };
   lines = 0;
   places = 0;
 
@@ -18,13 +20,14 @@ export class SheetSelection {
   bound(lines, places) {
     this.lines = lines;
     this.places = places;
-    const line = Math.min(this.active.line, Math.max(lines - 1, 0));
-    const place = Math.min(this.active.place, Math.max(places - 1, 0));
-    this.active = { line, place };
-    this.anchor = {
-      line: Math.min(this.anchor.line, Math.max(lines - 1, 0)),
-      place: Math.min(this.anchor.place, Math.max(places - 1, 0)),
-    };
+    /** @param {Spot} spot @returns {Spot} */
+    const within = ({ line, place }) => ({
+      line: Math.min(line, Math.max(lines - 1, 0)),
+      place: Math.min(place, Math.max(places - 1, 0)),
+    });
+    this.active = within(this.active);
+    this.anchor = within(this.anchor);
+    this.reach = within(this.reach);
   }
 
   /** @param {number} line @param {number} place @param {boolean} [extend] keep the anchor */
@@ -34,38 +37,47 @@ export class SheetSelection {
       line: Math.max(top, Math.min(line, this.lines - 1)),
       place: Math.max(0, Math.min(place, this.places - 1)),
     };
+    this.reach = this.active;
     if (!extend || this.anchor.line === HEADER_LINE) this.anchor = this.active;
   }
 
-  /** @param {number} from @param {number} to */
+  /** Select a block, with the focus on its first cell. @param {Block} block */
+  select({ top, bottom, start, end }) {
+    this.move(top, start);
+    this.reach = { line: Math.min(bottom, this.lines - 1), place: Math.min(end, this.places - 1) };
+  }
+
+  /** Select whole rows; the focus goes along within its column. @param {number} from @param {number} to */
   lineRange(from, to) {
+    this.active = { line: to, place: this.active.place };
     this.anchor = { line: from, place: 0 };
-    this.active = { line: to, place: this.places - 1 };
+    this.reach = { line: to, place: this.places - 1 };
   }
 
   /** @param {number} from @param {number} to */
   placeRange(from, to) {
     this.anchor = { line: 0, place: from };
-    this.active = { line: this.lines - 1, place: to };
+    this.reach = { line: this.lines - 1, place: to };
   }
 
   all() {
     this.anchor = { line: 0, place: 0 };
-    this.active = { line: this.lines - 1, place: this.places - 1 };
+    this.reach = { line: this.lines - 1, place: this.places - 1 };
   }
 
   /** @returns {Block} */
   get block() {
+    const { reach, anchor } = this;
     return {
-      top: Math.max(0, Math.min(this.active.line, this.anchor.line)),
-      bottom: Math.max(this.active.line, this.anchor.line),
-      start: Math.min(this.active.place, this.anchor.place),
-      end: Math.max(this.active.place, this.anchor.place),
+      top: Math.max(0, Math.min(reach.line, anchor.line)),
+      bottom: Math.max(reach.line, anchor.line),
+      start: Math.min(reach.place, anchor.place),
+      end: Math.max(reach.place, anchor.place),
     };
   }
 
   get several() {
-    return this.active.line !== this.anchor.line || this.active.place !== this.anchor.place;
+    return this.reach.line !== this.anchor.line || this.reach.place !== this.anchor.place;
   }
 
   /** @param {number} line @param {number} place */
