@@ -292,7 +292,7 @@ def test_changes_that_do_not_fit_their_version_are_refused_and_nothing_is_writte
 
 
 def test_a_save_from_a_forgotten_version_contradicts_whatever_differs(
-    insider: httpx.Client, folder: Path
+    insider: httpx.Client,
 ) -> None:
     table = insider.get("/api/tables/measurements").json()
     _set(table, 0, "measurementValue", "180")
