@@ -250,8 +250,7 @@ class Workroom:
         Refusal
             If that is too long ago to be remembered.
         """
-        with self._lock:
-            self.sheet(name)
+        with self._handing:
             sheet = self._handed_out.get((name, version))
         if sheet is None:
             raise Refusal(
