@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 if TYPE_CHECKING:
     from bonewright.study.history import History, Step
+    from bonewright.study.importing import ImportPlan
     from bonewright.study.merging import Merged
 
 __all__ = ["app", "main"]
@@ -185,6 +186,13 @@ def import_sheet(
         list[str] | None,
         typer.Option(help="What a header means, as 'Breite=code Bp' or 'Kiste=organismID'."),
     ] = None,
+    mapping: Annotated[
+        Path | None,
+        typer.Option(help="What headers mean, as in another study's imports.toml."),
+    ] = None,
+    keep_unknown: Annotated[
+        bool, typer.Option(help="Keep columns that nothing explains in the remarks; do not ask.")
+    ] = False,
     element: Annotated[str, typer.Option(help="The bone of rows that do not say it.")] = "",
     unit: Annotated[str, typer.Option(help="Unit of lengths where none is given.")] = "",
     institution: Annotated[str, typer.Option(help="Collection of rows that name none.")] = "",
@@ -194,21 +202,31 @@ def import_sheet(
 ) -> None:
     """Take a museum's spreadsheet (a row a bone, a column a measurement) into the study."""
     from bonewright.study.darwin_core import import_archive
-    from bonewright.study.importing import import_plan, import_rows
+    from bonewright.study.importing import import_plan, import_preview, import_rows
 
     if file.suffix.casefold() == ".zip":
         _say_merged(import_archive(folder, file))
         return
     told = dict(_split_column(entry) for entry in column or [])
-    read = partial(import_plan, folder, file, told=told, unit=unit, institution=institution)
-    plan = read(element=element)
+    read = partial(import_plan, folder, file, mapping=mapping, unit=unit, institution=institution)
+    plan = read(told=told, element=element)
     for line in plan.words():
         _say(line)
     if only_show:
+        preview = import_preview(folder, plan)
+        for table, count in preview.merged.added.items():
+            _say(f"{table}: {count} rows would be added")
+        if preview.problems:
+            _say("The study would then have these problems:")
+            _print_problems(preview.problems)
         return
-    if plan.needs_element() and sys.stdin.isatty():
+    ask = sys.stdin.isatty()
+    if not keep_unknown:
+        told |= _meanings_of_unknown(plan, read, told, element=element, ask=ask)
+        plan = read(told=told, element=element)
+    if plan.needs_element() and ask:
         element = typer.prompt("Which bone are the rows of?")
-        plan = read(element=element)
+        plan = read(told=told, element=element)
     merged, gathered = import_rows(folder, plan)
     _say_merged(merged)
     for title, lines in (
@@ -623,6 +641,38 @@ def open_page(
 def version() -> None:
     """Print the version."""
     _say(__version__)
+
+
+def _meanings_of_unknown(
+    plan: "ImportPlan",
+    read: Callable[..., "ImportPlan"],
+    told: dict[str, str],
+    *,
+    element: str,
+    ask: bool,
+) -> dict[str, str]:
+    """Ask what each header means that nothing explains, or say how to settle it."""
+    unknown = plan.unsettled()
+    if unknown and not ask:
+        lines = "; ".join(f"'{one.header}' ({', '.join(one.samples)})" for one in unknown)
+        raise BonewrightError(
+            f"Nobody has said what these columns hold: {lines}. Nothing was taken in.",
+            remedy=f"Say it once, as --column '{unknown[0].header}=code GL' or"
+            f" '{unknown[0].header}=remarks', or in a file for --mapping; or add --keep-unknown.",
+        )
+    answers: dict[str, str] = {}
+    for one in unknown:
+        _say(f"'{one.header}' holds {', '.join(one.samples)}.")
+        while True:
+            words = typer.prompt("  What is it? (code GL, side, ...)", default="remarks")
+            try:
+                read(told={**told, **answers, one.header: words}, element=element)
+            except BonewrightError as error:
+                _say(f"  {error}")
+                continue
+            answers[one.header] = words
+            break
+    return answers
 
 
 def _split_column(entry: str) -> tuple[str, str]:

@@ -1,6 +1,7 @@
 """Museums' spreadsheets in several languages, taken in without a question asked twice."""
 
 import csv
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 
 from bonewright.errors import BonewrightError
 from bonewright.study.blank import new_study
-from bonewright.study.importing import import_plan, import_rows
+from bonewright.study.importing import import_plan, import_preview, import_rows
 from bonewright.study.load import check_folder, load_study
 from bonewright.study.museum_words import code_of, element_of, role_of, value_of
 
@@ -170,14 +171,98 @@ def test_a_meaning_that_is_none_is_refused(study: Path, german: Path, told) -> N
         import_plan(study, german, told=told)
 
 
+def command(*arguments: object) -> list[str]:
+    return [str(Path(sys.executable).with_name("bonewright")), *map(str, arguments)]
+
+
 def test_the_command_shows_the_mapping_before_it_writes(study: Path, german: Path) -> None:
-    command = [
-        Path(sys.executable).with_name("bonewright"),
-        "import",
-        str(study),
-        str(german),
-        "--only-show",
-    ]
-    shown = subprocess.run(command, check=True, capture_output=True, text=True).stdout  # noqa: S603
-    assert "Umfang [cm] -> code CD cm" in shown
+    done = subprocess.run(  # noqa: S603 (ours)
+        command("import", study, german, "--only-show"), check=True, capture_output=True, text=True
+    )
+    assert "Umfang [cm] -> code CD cm" in done.stdout
+    assert "measurements: 7 rows would be added" in done.stdout
     assert rows_of(study, "specimens") == []
+
+
+@pytest.fixture
+def puzzling(tmp_path: Path) -> Path:
+    path = tmp_path / "puzzling.csv"
+    path.write_text("number,bone,Q,box,empty\n1,femur,162,A,\n2,femur,163,B,\n", encoding="utf-8")
+    return path
+
+
+def test_headers_that_nothing_explains_are_listed_with_their_first_cells(
+    study: Path, puzzling: Path
+) -> None:
+    unsettled = import_plan(study, puzzling).unsettled()
+    assert {one.header: one.samples for one in unsettled} == {
+        "Q": ("162", "163"),
+        "box": ("A", "B"),
+    }
+
+
+def test_without_a_person_to_ask_an_unknown_header_stops_the_import_before_it_writes(
+    study: Path, puzzling: Path
+) -> None:
+    done = subprocess.run(  # noqa: S603 (ours)
+        command("import", study, puzzling),
+        check=False,
+        capture_output=True,
+        text=True,
+        stdin=subprocess.DEVNULL,
+    )
+    assert done.returncode == 1
+    assert "'Q' (162, 163)" in done.stderr
+    assert rows_of(study, "specimens") == []
+
+
+def test_a_person_is_asked_once_for_each_unknown_header(study: Path, puzzling: Path) -> None:
+    ours, theirs = os.openpty()
+    os.write(ours, b"code Gl9\ncode GL\nremarks\n")  # the first answer is no code
+    asked = subprocess.run(  # noqa: S603 (ours)
+        command("import", study, puzzling), check=True, capture_output=True, text=True, stdin=theirs
+    )
+    os.close(ours)
+    os.close(theirs)
+    assert "there is no code Gl9" in asked.stdout
+    assert [row["measurementType"] for row in rows_of(study, "measurements")] == ["GL", "GL"]
+    assert "box: A" in rows_of(study, "specimens")[0]["materialEntityRemarks"]
+    assert import_plan(study, puzzling).unsettled() == ()
+
+
+def test_a_mapping_of_another_study_settles_headers_and_is_kept(
+    study: Path, puzzling: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "mapping.toml"
+    other.write_text("[headers]\nQ = 'code GL'\nbox = 'organismID'\n", encoding="utf-8")
+    plan = import_plan(study, puzzling, mapping=other)
+    assert plan.unsettled() == ()
+    import_rows(study, plan)
+    assert [row["organismID"] for row in rows_of(study, "specimens")] == ["A", "B"]
+    assert import_plan(study, puzzling).told == {"Q": "code GL", "box": "organismID"}
+
+
+@pytest.mark.parametrize("text", ["[headers", "[headers]\nQ = 3\n", "headers = ['Q']\n"])
+def test_a_mapping_that_maps_nothing_is_refused(study, puzzling, tmp_path, text: str) -> None:
+    other = tmp_path / "mapping.toml"
+    other.write_text(text, encoding="utf-8")
+    with pytest.raises(BonewrightError):
+        import_plan(study, puzzling, mapping=other)
+
+
+def test_a_column_headed_bone_is_told_by_what_it_holds(study: Path, tmp_path: Path) -> None:
+    kinds, names = tmp_path / "kinds.csv", tmp_path / "names.csv"
+    kinds.write_text("bone,GL\nleft femur,162\nskull,148\n?,3\n", encoding="utf-8")
+    names.write_text("bone,element,GL\nA-1,femur,162\nA-2,skull,148\n", encoding="utf-8")
+    told = [import_plan(study, path).sheets[0].meanings[0].column for path in (kinds, names)]
+    assert told == ["element", "materialEntityID"]
+
+
+def test_a_preview_tells_rows_and_problems_and_writes_nothing(study: Path, puzzling: Path) -> None:
+    text = puzzling.read_text(encoding="utf-8").replace("163", "16300000")
+    puzzling.write_text(text, encoding="utf-8")
+    before = {path: path.read_bytes() for path in study.rglob("*") if path.is_file()}
+    preview = import_preview(study, import_plan(study, puzzling, told={"Q": "code GL"}))
+    assert preview.merged.added == {"sources": 1, "specimens": 2, "measurements": 2}
+    assert [problem.column for problem in preview.problems] == ["measurementValue"]
+    assert {path: path.read_bytes() for path in study.rglob("*") if path.is_file()} == before

@@ -1,33 +1,44 @@
 """Import a museum's spreadsheet into a study: guess, show, ask once, remember.
 
-What the person said of a header is kept in ``imports.toml`` in the study, so that the next
-sheet of that museum is read without a question.
+What the person said of a header is kept in the study
+(:mod:`bonewright.study.import_memory`), so that the next sheet of that museum is read without
+a question. The way through: :func:`import_plan` guesses, its ``unsettled`` headers are asked
+about and told in a second plan, :func:`import_preview` says what would be added and every
+problem it would bring, :func:`import_rows` writes.
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
 
-import tomlkit
-
-from bonewright.errors import BonewrightError
+from bonewright.errors import BonewrightError, Problem
 from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES
-from bonewright.study.merging import Merged, merge_rows
+from bonewright.study.check import check_tables
+from bonewright.study.import_memory import IMPORTS_FILE, as_toml, read_memory, remembered
+from bonewright.study.merging import Merged, merge_rows, planned_merge
 from bonewright.study.museum_words import element_of
 from bonewright.study.read import read_tables
 from bonewright.study.schemas import MEASUREMENTS, SPECIMENS
 from bonewright.study.sheet_files import read_sheets
+from bonewright.study.snapshot import read_snapshot
 from bonewright.study.spelling import listed, nearest
 from bonewright.study.units import EVERYDAY_UNITS
 from bonewright.study.wide_rows import Gathered, gather
 from bonewright.study.wide_sheet import ColumnMeaning, WideSheet, meanings_of, parse_meaning
 
-__all__ = ["IMPORTS_FILE", "ImportPlan", "ReadSheet", "import_plan", "import_rows"]
+__all__ = [
+    "IMPORTS_FILE",
+    "ImportPlan",
+    "ImportPreview",
+    "ReadSheet",
+    "Unsettled",
+    "import_plan",
+    "import_preview",
+    "import_rows",
+]
 
-IMPORTS_FILE = "imports.toml"
+_SAMPLES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +48,15 @@ class ReadSheet:
     sheet: WideSheet
     element: str | None
     meanings: tuple[ColumnMeaning, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unsettled:
+    """A header that nothing explains, and the first cells beneath it."""
+
+    sheet: str
+    header: str
+    samples: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +82,26 @@ class ImportPlan:
             for one in self.sheets
         )
 
+    def unsettled(self) -> tuple[Unsettled, ...]:
+        """Return the headers over filled cells that nobody has explained, each once.
+
+        As it stands, what is under them is kept in the remarks of each bone.
+        """
+        found: dict[str, Unsettled] = {}
+        for one in self.sheets:
+            for place, meaning in enumerate(one.meanings):
+                cells = [row[place] for row in one.sheet.rows if row[place].strip()]
+                if cells and not meaning.understood and meaning.header not in self.told:
+                    found.setdefault(
+                        meaning.header,
+                        Unsettled(
+                            sheet=one.sheet.name,
+                            header=meaning.header,
+                            samples=tuple(dict.fromkeys(cells))[:_SAMPLES],
+                        ),
+                    )
+        return tuple(found.values())
+
     def words(self) -> list[str]:
         """Say line by line what each column is taken for."""
         lines = []
@@ -83,6 +123,7 @@ def import_plan(
     file: Path,
     *,
     told: Mapping[str, str] | None = None,
+    mapping: Path | None = None,
     element: str | None = None,
     unit: str | None = None,
     institution: str | None = None,
@@ -97,7 +138,10 @@ def import_plan(
         CSV, xlsx or ods: a row a bone (or an animal), a column a measurement.
     told : mapping
         Header to meaning: a column of specimens or measurements, or 'code GL', or
-        'femur code GL cm'.
+        'femur code GL cm', or 'remarks' to keep it with its header.
+    mapping : Path, optional
+        A file of the form of imports.toml, such as another study's: it goes before what the
+        study remembers, and what is ``told`` before both.
     element, unit, institution : str, optional
         Of rows that do not say it themselves.
 
@@ -106,9 +150,10 @@ def import_plan(
     BonewrightError
         If the file cannot be read, or something told has no meaning here.
     """
-    remembered = _remembered(folder)
-    meanings = {**remembered.headers, **(told or {})}
-    answers = remembered.answers.get(file.name, {})
+    memory = remembered(folder)
+    given = {} if mapping is None else read_memory(mapping).headers
+    meanings = {**memory.headers, **given, **(told or {})}
+    answers = memory.answers.get(file.name, {})
     own_codes = _own_codes(folder)
     for header, words in meanings.items():
         _check_told(parse_meaning(header, words), words, own_codes)
@@ -146,6 +191,51 @@ def import_rows(folder: Path, plan: ImportPlan) -> tuple[Merged, Gathered]:
     BonewrightError
         If it is not known which bones the rows are, or a table cannot be saved.
     """
+    rows, gathered = _rows_of(plan)
+    merged = merge_rows(
+        folder,
+        rows,
+        what=f"Import of {plan.file.name}",
+        beside={IMPORTS_FILE: _remembering(folder, plan)},
+    )
+    return merged, gathered
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportPreview:
+    """What an import would bring: rows added or known, what is taken for granted, problems.
+
+    ``problems`` are those of the study as it would be, ones it has already among them.
+    """
+
+    merged: Merged
+    gathered: Gathered
+    problems: tuple[Problem, ...]
+
+
+def import_preview(folder: Path, plan: ImportPlan) -> ImportPreview:
+    """Say what :func:`import_rows` would do; nothing is written.
+
+    Raises
+    ------
+    BonewrightError
+        If it is not known which bones the rows are, or a table cannot be read.
+    """
+    rows, gathered = _rows_of(plan)
+    snapshot = read_snapshot(folder)
+    tables, merged = planned_merge(snapshot.raw, rows)
+    raw = snapshot.raw
+    for table in tables:
+        raw = raw.with_table(table)
+    return ImportPreview(
+        merged=merged,
+        gathered=gathered,
+        problems=snapshot.problems + check_tables(raw, snapshot.settings, folder),
+    )
+
+
+def _rows_of(plan: ImportPlan) -> tuple[dict[str, list[dict[str, str]]], Gathered]:
+    """Return the rows of each table that a plan makes, and what was taken for granted."""
     if plan.needs_element():
         raise BonewrightError(
             f"{plan.file.name} does not say which bones its rows are.",
@@ -173,17 +263,12 @@ def import_rows(folder: Path, plan: ImportPlan) -> tuple[Merged, Gathered]:
         "bibliographicCitation": f"Spreadsheet {plan.file.name}",
         "sourceKind": "collection record",
     }
-    merged = merge_rows(
-        folder,
-        {
-            "sources": [source],
-            "specimens": everything.specimens,
-            "measurements": everything.measurements,
-        },
-        what=f"Import of {plan.file.name}",
-        beside={IMPORTS_FILE: _remembering(folder, plan)},
-    )
-    return merged, everything
+    rows = {
+        "sources": [source],
+        "specimens": everything.specimens,
+        "measurements": everything.measurements,
+    }
+    return rows, everything
 
 
 def _join_repeats(gathered: Gathered) -> None:
@@ -225,30 +310,9 @@ def _check_told(meaning: ColumnMeaning, words: str, own_codes: tuple[str, ...]) 
         )
 
 
-class _Remembered(NamedTuple):
-    """Meanings by header, and the answers given for each file by its name."""
-
-    headers: dict[str, str]
-    answers: dict[str, dict[str, str]]
-
-
-def _remembered(folder: Path) -> _Remembered:
-    path = folder / IMPORTS_FILE
-    if not path.is_file():
-        return _Remembered(headers={}, answers={})
-    try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BonewrightError(
-            f"{IMPORTS_FILE} in the study cannot be read.",
-            remedy="Mend it in a text editor, or delete it: the questions are then asked again.",
-        ) from error
-    return _Remembered(headers=content.get("headers", {}), answers=content.get("answers", {}))
-
-
 def _remembering(folder: Path, plan: ImportPlan) -> bytes:
     """Return imports.toml with what was told this time."""
-    remembered = _remembered(folder)
+    memory = remembered(folder)
     answers = {
         name: value
         for name, value in (
@@ -258,11 +322,4 @@ def _remembering(folder: Path, plan: ImportPlan) -> bytes:
         )
         if value
     }
-    document = tomlkit.document()
-    document.add(tomlkit.comment("What was said of headers and files at imports; see GUIDE.md."))
-    headers = tomlkit.table()
-    for header, words in sorted({**remembered.headers, **plan.told}.items()):
-        headers.add(header, words)
-    document.add("headers", headers)
-    document.add("answers", {**remembered.answers, plan.file.name: answers})
-    return tomlkit.dumps(document).encode("utf-8")
+    return as_toml({**memory.headers, **plan.told}, {**memory.answers, plan.file.name: answers})

@@ -10,7 +10,7 @@ from bonewright.study.save import ChangedOnDisk, save_tables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.snapshot import read_snapshot
 
-__all__ = ["Merged", "merge_rows"]
+__all__ = ["Merged", "merge_rows", "planned_merge"]
 
 _ATTEMPTS = 20
 
@@ -61,7 +61,22 @@ def _merge_once(
     what: str,
     beside: Mapping[str, bytes] | None,
 ) -> Merged:
-    tables = read_snapshot(folder).raw
+    planned, merged = planned_merge(read_snapshot(folder).raw, rows)
+    changed = [table for table in planned if merged.added.get(table.name)]
+    save_tables(folder, changed, what=what, by="import", beside=beside)
+    return merged
+
+
+def planned_merge(
+    tables: Mapping[str, RawTable], rows: Mapping[str, Sequence[Mapping[str, str]]]
+) -> tuple[list[RawTable], Merged]:
+    """Return the tables as :func:`merge_rows` would make them; nothing is saved.
+
+    Raises
+    ------
+    BonewrightError
+        If a table cannot be read.
+    """
     merged = Merged()
     planned: list[RawTable] = []
     for name, new in rows.items():
@@ -69,9 +84,7 @@ def _merge_once(
         if table.problems:
             raise BonewrightError(table.problems[0].sentence(), remedy="Mend the table first.")
         planned.append(_with_rows(table, new, merged))
-    changed = [table for table in planned if merged.added.get(table.name)]
-    save_tables(folder, changed, what=what, by="import", beside=beside)
-    return merged
+    return planned, merged
 
 
 def _with_rows(table: RawTable, new: Sequence[Mapping[str, str]], merged: Merged) -> RawTable:

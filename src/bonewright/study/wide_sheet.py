@@ -72,11 +72,13 @@ def meanings_of(
     """
     meanings = []
     taken: set[str] = set()
-    for header in sheet.header:
+    for place, header in enumerate(sheet.header):
         if header in told:
             meaning = parse_meaning(header, told[header])
         else:
             meaning = _guess(header, element=element, own_codes=own_codes)
+            if meaning.column == "materialEntityID" and _names_bones(sheet, place):
+                meaning = ColumnMeaning(header=header, column="element")
         if meaning.column in taken and meaning.column != REMARKS:
             # A second column of one kind is kept beside the remarks, not written over the first.
             meaning = ColumnMeaning(header=header, column=REMARKS, understood=False)
@@ -85,8 +87,16 @@ def meanings_of(
     return tuple(meanings)
 
 
+def _names_bones(sheet: WideSheet, place: int) -> bool:
+    """Say whether a column headed 'bone', which may hold names or kinds, holds kinds."""
+    cells = [row[place] for row in sheet.rows if row[place].strip()]
+    return 2 * sum(element_of(cell) is not None for cell in cells) > len(cells)
+
+
 def parse_meaning(header: str, words: str) -> ColumnMeaning:
     """Read a meaning as the person typed it (see :meth:`ColumnMeaning.words`)."""
+    if words.strip().casefold() == "remarks":  # kept as it stands, under its own header
+        return ColumnMeaning(header=header, column=REMARKS, understood=False)
     before, is_code, after = words.strip().partition("code ")
     if not is_code:
         return ColumnMeaning(header=header, column=words.strip())
