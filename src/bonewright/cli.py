@@ -546,7 +546,9 @@ def methods(folder: Folder) -> None:
 def compare(
     earlier: Annotated[str, typer.Argument(help="A kept run, a study folder or an archive.")],
     later: Annotated[str, typer.Argument(help="The same: what to compare it with.")],
-    study: Annotated[Path, typer.Option(help="The study whose kept runs are meant.")] = Path(),
+    study: Annotated[
+        Path, typer.Option(metavar="FOLDER", help="The study whose kept runs are meant.")
+    ] = Path(),
 ) -> None:
     """Show which conclusions moved between two runs, how far, and because of which rows."""
     from bonewright.report.compared import compared_words

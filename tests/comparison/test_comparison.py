@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from bonewright.comparison import Inputs, Moved, attribute, changes_between, what_moved
+from bonewright.attribution import attribute
+from bonewright.comparison import Inputs, Moved, changes_between, what_moved
 from bonewright.quantity import Quantity
 from bonewright.remembering import StepMemory
 from bonewright.report.compared import compare_inputs, moved_words, share_words
@@ -80,7 +81,28 @@ def test_shares_of_several_changes_add_up_to_the_movement(
     assert sum(shares.values()) == pytest.approx(moved[MASS], abs=1e-9)
     (words,) = [words for words in shares if words.startswith("Claims")]
     assert shares[words] == pytest.approx(0, abs=1e-9)
-    assert shares["study.toml: choices.body_density"] > 0.01
+    assert shares["study.toml: choices.body_density (value 0.95 to 1.0)"] > 0.01
+
+
+def test_three_readings_of_one_body_share_alike_however_much_else_was_changed(
+    few_draws: Copy, memory: StepMemory
+) -> None:
+    before = inputs_of(few_draws("one"))
+    after = before
+    for row in (0, 1, 2):
+        # The same reading three times: what moves their middle is no single one of them.
+        before = with_cell(before, "bodies", row=row, column="measurementValue", value="270")
+        after = with_cell(after, "bodies", row=row, column="measurementValue", value="350")
+    for row in (1, 2, 4):
+        after = with_cell(after, "claims", row=row, column="claimRemarks", value="read again")
+    compared = compare_inputs(before, after, memory=memory)
+    assert len(compared.changes) == 6
+    moved = {item.key: item.by for item in compared.moved}
+    *readings, idle = compared.shares[MASS]
+    assert idle.change.words == "3 changes that hardly count one by one"
+    assert idle.by == pytest.approx(0, abs=1e-9)
+    for share in readings:
+        assert share.by == pytest.approx((moved[MASS] or 0) / 3, rel=1e-6)
 
 
 def test_a_row_that_cannot_stand_alone_gives_its_effect_to_the_row_that_completes_it(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from bonewright.findings import Finding, HowGot, Statement
+from bonewright.findings import Exact, Finding, HowGot, Statement
 from bonewright.judgement.ground import EvidenceNode, SharedGround
 from bonewright.judgement.hypotheses import HypothesisJudged
 from bonewright.judgement.next_evidence import NextEvidence
@@ -65,8 +65,28 @@ def case_findings(
         )
         for item in hypotheses
     ]
+    findings += [_odds(item) for item in hypotheses if item.posterior is not None]
     own = own_ratios_finding(own_ratios, named)
     return (*findings, *(() if own is None else (own,)))
+
+
+def _odds(item: HypothesisJudged) -> Finding:
+    return Finding(
+        key=f"judgement.odds.{item.key}",
+        step="judgement",
+        title=f"How likely it was {item.title}, among the hypotheses named",
+        value=Exact(
+            value=100 * (item.posterior or 0.0),
+            unit="%",
+            why_no_interval="itself a degree of belief; it rests on the priors of the hypotheses",
+        ),
+        how=HowGot(
+            formula="prior times likelihood of the witnesses, over the sum of all hypotheses",
+            inputs=(f"judgement.hypothesis.{item.key}",),
+        ),
+        n=item.n_witnesses,
+        n_of="independent witnesses",
+    )
 
 
 def _ground(nodes: Sequence[EvidenceNode], shared: Sequence[SharedGround]) -> Finding:

@@ -3,15 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from bonewright.comparison import (
-    Change,
-    Inputs,
-    Moved,
-    Share,
-    attribute,
-    changes_between,
-    what_moved,
-)
+from bonewright.attribution import Share, attribute
+from bonewright.comparison import Change, Inputs, Moved, changes_between, what_moved
 from bonewright.remembering import StepMemory
 from bonewright.report.wording import plural, value_words
 
@@ -28,6 +21,7 @@ __all__ = [
 _TRACED = 6
 _SHOWN = 20
 _MAIN = ("judgement.verdict.mass", "judgement.mass", "movement.could_run")
+_ODDS = "judgement.odds."
 _WORTH_TELLING = 0.05
 _WORDS_IN_FULL = 30
 _WORDS_AROUND = 6
@@ -85,8 +79,8 @@ def compared_words(before: Inputs, after: Inputs) -> tuple[str, ...]:
 
 
 def worth_telling(compared: Compared) -> tuple[Moved, ...]:
-    """Return the verdict's own movement, then whatever moved by a twentieth or changed in words."""
-    main = [item for item in compared.moved if item.key in _MAIN]
+    """Return the verdict's and the odds' movement, then what moved by a twentieth or in words."""
+    main = [item for item in compared.moved if item.key in _MAIN or item.key.startswith(_ODDS)]
     far = [
         item
         for item in compared.moved

@@ -69,6 +69,7 @@ TOLD_IN_TABLES = (
     "judgement.stand.",
     "judgement.overturn.",
     "judgement.hypothesis.",
+    "judgement.odds.",
 )
 """Beginnings of the keys of findings that a table here, or the first page, already shows."""
 
