@@ -14,7 +14,7 @@ __all__ = ["OuterEdge"]
 # Half the number of rows sampled on each side of the farthest one.
 _REACH = 12
 # The part of the edge fitted: as wide, on each side, as this share of its distance.
-_WIDTH = 0.45
+_WIDTH = 0.3
 _FEWEST = 7
 _MOST_MOVED_VOXELS = 0.75
 
@@ -80,9 +80,9 @@ class OuterEdge:
     def reach(self, x: Numbers, y: Numbers, dx: Numbers, dy: Numbers) -> NDArray[np.float64]:
         """Return how far the bone reaches from (x, y) in a direction, one of each a slice.
 
-        A parabola is fitted to the edge near its farthest place. It may move the answer by
-        no more than three quarters of a voxel from the farthest edge found, which is taken
-        as it is where the edge is straight or a corner.
+        A piece of an ellipse is fitted to the edge near its farthest place. It may move the
+        answer by no more than three quarters of a voxel from the farthest edge found, which
+        is taken as it is where the edge is straight or a corner.
         """
         x, y = np.asarray(x)[:, None], np.asarray(y)[:, None]
         dx, dy = np.asarray(dx)[:, None], np.asarray(dy)[:, None]
@@ -131,7 +131,9 @@ class OuterEdge:
         ones = np.ones(t.shape[1])
         powers = [weight @ ones, (weight * t) @ ones, t2 @ ones, (t2 * t) @ ones]
         powers.append(np.einsum("ij,ij,ij->i", t2, t, t))
-        sums = [np.einsum("ij,ij->i", part, forward) for part in (weight, weight * t, t2)]
+        # The square of the reach of an ellipse is a parabola, its reach is not.
+        squared = forward * np.abs(forward)
+        sums = [np.einsum("ij,ij->i", part, squared) for part in (weight, weight * t, t2)]
         enough = powers[0] >= _FEWEST
         matrix = np.array([[powers[i + j] for j in range(3)] for i in range(3)])
         matrix = matrix.transpose(2, 0, 1) + 1e-9 * np.eye(3)
@@ -142,7 +144,8 @@ class OuterEdge:
         curved = usable & (bend < 0)
         vertex = level - np.where(curved, slope**2 / (4 * np.where(curved, bend, -1.0)), 0.0)
         limit = _MOST_MOVED_VOXELS * self.voxel_mm
-        fitted = np.clip(vertex, plain[:, 0] - limit, plain_edge[:, 0] + limit)
+        reached = np.sqrt(np.maximum(vertex, 0.0))
+        fitted = np.clip(reached, plain[:, 0] - limit, plain_edge[:, 0] + limit)
         return np.asarray(np.where(curved, fitted, plain_edge[:, 0]))
 
 

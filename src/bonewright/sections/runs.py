@@ -57,10 +57,12 @@ def find_runs(slices: NDArray[np.generic], threshold: float, *, within_voxels: b
     for index in range(n_slices):
         np.greater_equal(slices[index], level, out=inside)
         words = np.packbits(buffer.reshape(-1), bitorder="little").view("<u8")
-        changes = words ^ _one_later(words)
-        found = _bit_positions(changes)
+        later = _one_later(words)
+        found = _bit_positions(words ^ later)
         positions.append(found + index * (n_rows * stride))
-        counts[index] = _crossings(words.reshape(n_rows, -1), along_rows=len(found))
+        counts[index] = _crossings(
+            words.reshape(n_rows, -1), later.reshape(n_rows, -1), along_rows=len(found)
+        )
     stream = np.concatenate(positions)
     first, last = stream[0::2], stream[1::2]
     rows_in_all, start = np.divmod(first, stride)
@@ -114,15 +116,18 @@ def _bit_positions(words: NDArray[np.uint64]) -> NDArray[np.int64]:
     return np.sort(np.concatenate(found), kind="stable")
 
 
-def _crossings(words: NDArray[np.uint64], *, along_rows: int) -> NDArray[np.int64]:
-    """Count where neighbouring voxels differ along rows, columns and both diagonals."""
+def _crossings(
+    words: NDArray[np.uint64], later: NDArray[np.uint64], *, along_rows: int
+) -> NDArray[np.int64]:
+    """Count where neighbouring voxels differ along rows, columns and both diagonals.
+
+    ``later`` is ``words`` moved one voxel along the rows; the spare column keeps rows apart.
+    """
     above, below = words[:-1], words[1:]
-    later_above = _one_later(above.reshape(-1)).reshape(above.shape)
-    later_below = _one_later(below.reshape(-1)).reshape(below.shape)
     edges = int(np.bitwise_count(words[0]).sum()) + int(np.bitwise_count(words[-1]).sum())
     down = int(np.bitwise_count(above ^ below).sum()) + edges
-    falling = int(np.bitwise_count(later_above ^ below).sum()) + edges
-    rising = int(np.bitwise_count(above ^ later_below).sum()) + edges
+    falling = int(np.bitwise_count(later[:-1] ^ below).sum()) + edges
+    rising = int(np.bitwise_count(above ^ later[1:]).sum()) + edges
     return np.array([along_rows, down, falling, rising])
 
 
