@@ -352,11 +352,19 @@ def trace(
         float, typer.Option(help="Direction of the bone's front: degrees from the right.")
     ] = 90.0,
     accept: Annotated[
-        str, typer.Option(help="Keep the contour as an outline of this name, once looked at.")
+        str, typer.Option(help="Keep the contour as the section of this name, once looked at.")
     ] = "",
+    element: Annotated[str, typer.Option(help="For a new section: which leg bone it is.")] = "",
+    bone: Annotated[str, typer.Option(help="For a new section: materialEntityID.")] = "",
+    species: Annotated[str, typer.Option(help="For a new section: or the living species.")] = "",
+    position: Annotated[
+        str, typer.Option(help="For a new section: percent from the proximal end.")
+    ] = "",
+    length_mm: Annotated[str, typer.Option(help="For a new section: the bone's length.")] = "",
 ) -> None:
     """Find the contour of a bone section in a picture and show it for acceptance."""
-    from bonewright.report.section_desk import accept_trace, traced
+    from bonewright.report.section_desk import traced
+    from bonewright.report.section_kept import accept_trace
 
     if bar_pixels <= 0 or bar_mm <= 0:
         raise typer.BadParameter("The scale bar's lengths must be above 0.")
@@ -367,6 +375,8 @@ def trace(
         choices=_tracing(rule, level=level, dark_bone=dark_bone, anterior=anterior),
     )
     _look_at(folder, f"{picture.stem}-contour.svg", found.sheet_svg)
+    for remark in found.remarks:
+        _say(remark)
     properties = found.traced.properties
     low, high = found.traced.modulus_range_mm3
     _say(
@@ -375,10 +385,17 @@ def trace(
         " threshold a tenth of the contrast either way)."
     )
     if accept:
-        file = accept_trace(folder, accept, found.traced)
+        cells = {
+            "materialEntityID": bone,
+            "scientificName": species,
+            "element": element,
+            "position": position,
+            "boneLength": length_mm,
+        }
+        kept = accept_trace(folder, accept, found.traced, cells=cells)
         _say(
-            f"Kept. Write {file} into outlineFile, {found.traced.edge_doubt_mm:.3f} into"
-            " measurementAccuracy and mm into measurementUnit of the section's row."
+            f"Kept as {kept.file}, in {'a new row' if kept.row_is_new else 'the row'}"
+            f" {kept.section_id} of tables/sections.csv."
         )
 
 
@@ -406,7 +423,8 @@ def cut(
     species: Annotated[str, typer.Option(help="With --accept: or the living species.")] = "",
 ) -> None:
     """Cut a CT stack across its bone's axis, with curves of every property along it."""
-    from bonewright.report.section_desk import accept_scan, cut_scan
+    from bonewright.report.section_desk import cut_scan
+    from bonewright.report.section_kept import accept_scan
 
     if not 1 <= every <= 49:
         raise typer.BadParameter("--every must lie between 1 and 49.")
@@ -421,6 +439,8 @@ def cut(
         choices=_tracing(rule, level=level, dark_bone=dark_bone, anterior=anterior),
     )
     _look_at(folder, f"{stack.stem}-contours.svg", found.sheet_svg)
+    for remark in found.remarks:
+        _say(remark)
     curves = folder / "results" / f"{stack.stem}-along-bone.csv"
     curves.write_text(found.curves_csv, encoding="utf-8")
     _say(f"Every property at each percent of the length: {curves}")

@@ -111,8 +111,29 @@ def test_what_is_no_stack_is_refused(tmp_path: Path) -> None:
         refused(tmp_path / name, pixel_mm=0.1, between_slices_mm=0.1)
 
 
+def test_a_file_broken_off_and_voxels_without_grey_are_refused(tmp_path: Path) -> None:
+    tifffile.imwrite(tmp_path / "whole.tif", STACK, photometric="minisblack")
+    content = (tmp_path / "whole.tif").read_bytes()
+    (tmp_path / "half.tif").write_bytes(content[: len(content) // 2])
+    problem = refused(tmp_path / "half.tif", pixel_mm=0.1, between_slices_mm=0.1)
+    assert "broken off" in problem.found
+    holes = STACK.astype(np.float32)
+    holes[4, 2, 3] = np.nan
+    tifffile.imwrite(tmp_path / "holes.tif", holes, photometric="minisblack")
+    stack = open_stack(tmp_path / "holes.tif", "holes.tif", pixel_mm=0.1, between_slices_mm=0.1)
+    with pytest.raises(StudyProblems) as caught:
+        stack.read(3, 6)
+    assert "slice 5" in caught.value.problems[0].found
+
+
 def dicom_series(
-    folder: Path, *, series: str = "1.2.3", positions: list[float], first: int = 0
+    folder: Path,
+    *,
+    series: str = "1.2.3",
+    positions: list[float],
+    first: int = 0,
+    aside: float = 0.0,
+    directions: tuple[float, ...] = (1, 0, 0, 0, 1, 0),
 ) -> Path:
     import pydicom
     from pydicom.dataset import FileDataset, FileMetaDataset
@@ -131,8 +152,8 @@ def dicom_series(
         data.SeriesInstanceUID = series
         data.Rows, data.Columns = STACK.shape[1:]
         data.PixelSpacing = [0.25, 0.15]
-        data.ImageOrientationPatient = [1, 0, 0, 0, 1, 0]
-        data.ImagePositionPatient = [0, 0, position]
+        data.ImageOrientationPatient = list(directions)
+        data.ImagePositionPatient = [0, aside * place, position]
         data.SamplesPerPixel, data.BitsAllocated, data.BitsStored, data.HighBit = 1, 16, 16, 15
         data.PixelRepresentation = 0
         data.PhotometricInterpretation = "MONOCHROME2"
@@ -161,6 +182,17 @@ def test_a_dicom_series_with_a_gap_a_double_or_a_stranger_is_refused(tmp_path: P
     stranger = dicom_series(tmp_path / "stranger", positions=[0.0, 0.3, 0.6])
     (stranger / "notes.dcm").write_bytes(b"no scan")
     assert refused(stranger).file.endswith("notes.dcm")
+
+
+def test_a_tilted_gantry_and_damaged_directions_are_refused(tmp_path: Path) -> None:
+    tilted = dicom_series(tmp_path / "tilted", positions=[0.0, 0.3, 0.6], aside=0.1)
+    assert "tilted gantry" in refused(tilted).found
+    rounded = dicom_series(tmp_path / "rounded", positions=[0.0, 0.3, 0.6], aside=0.01)
+    assert open_stack(rounded, "rounded").spacing_mm[0] == pytest.approx(0.3)
+    slanted = dicom_series(
+        tmp_path / "slanted", positions=[0.0, 0.3, 0.6], directions=(1, 0, 0, 0.6, 0.8, 0)
+    )
+    assert "right angles" in refused(slanted).found
 
 
 def test_a_dicom_spacing_must_not_be_contradicted(tmp_path: Path) -> None:

@@ -29,7 +29,17 @@ def folder(folder: Path) -> Path:
 
 
 def test_pictures_in_the_files_are_listed(insider: httpx.Client) -> None:
-    assert insider.get("/api/contour/pictures").json()["files"] == ["blank.png", "break.png"]
+    offered = insider.get("/api/contour/pictures").json()
+    assert offered["files"] == ["blank.png", "break.png"]
+    assert offered["bones"] == ["bone-1", "bone-2", "bone-3"]
+    assert offered["waiting"] == []
+
+
+def test_a_picture_is_shown_with_its_size_in_pixels(insider: httpx.Client) -> None:
+    shown = insider.post("/api/contour/picture", json={"file": "break.png"}).json()
+    assert shown["image"].startswith("data:image/png;base64,")
+    assert (shown["width"], shown["height"]) == (80, 80)
+    assert insider.post("/api/contour/picture", json={"file": "../x.png"}).status_code == 404
 
 
 def test_the_contour_is_shown_over_its_picture(insider: httpx.Client) -> None:
@@ -39,12 +49,42 @@ def test_the_contour_is_shown_over_its_picture(insider: httpx.Client) -> None:
     assert b"break.png" in base64.b64decode(content)
 
 
-def test_a_kept_contour_is_an_outline_of_the_study(insider: httpx.Client, served: "Served") -> None:
-    kept = insider.post("/api/contour/accept", json={**CHOICES, "name": "sec-1"}).json()
+NEW_ROW = {"bone": "bone-2", "element": "femur", "position": "48", "bone_length_mm": "168.4"}
+
+
+def test_a_kept_contour_is_a_row_of_the_study(insider: httpx.Client, served: "Served") -> None:
+    keep = {**CHOICES, "name": "sec-1", **NEW_ROW}
+    kept = insider.post("/api/contour/accept", json=keep).json()
     assert (served.folder / "files" / kept["file"]).is_file()
-    again = insider.post("/api/contour/accept", json={**CHOICES, "name": "sec-1"})
+    assert (kept["section"], kept["row_is_new"]) == ("sec-1", True)
+    (row,) = insider.get("/api/tables/sections").json()["rows"]
+    assert {"sec-1", "bone-2", "femur", "48", "168.4", kept["file"], "mm"} <= set(row["cells"])
+    again = insider.post("/api/contour/accept", json=keep)
     assert again.status_code >= 400
     assert "already" in again.json()["error"]
+
+
+def test_a_row_that_waits_for_its_contour_is_offered_and_filled(
+    insider: httpx.Client, served: "Served"
+) -> None:
+    (served.folder / "tables" / "sections.csv").write_text(
+        "sectionID,materialEntityID,element,position,boneLength,outlineFile,measurementAccuracy,"
+        "measurementUnit\nsec-7,bone-1,femur,50,171.2,,,mm\n",
+        encoding="utf-8",
+    )
+    assert insider.get("/api/contour/pictures").json()["waiting"] == ["sec-7"]
+    kept = insider.post("/api/contour/accept", json={**CHOICES, "name": "sec-7"}).json()
+    assert not kept["row_is_new"]
+    assert insider.get("/api/contour/pictures").json()["waiting"] == []
+
+
+def test_a_contour_without_a_row_to_go_to_is_not_kept(
+    insider: httpx.Client, served: "Served"
+) -> None:
+    refused = insider.post("/api/contour/accept", json={**CHOICES, "name": "sec-1"})
+    assert refused.status_code >= 400
+    assert "position" in refused.json()["error"]
+    assert not (served.folder / "files" / "outlines").exists()
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from bonewright.report.theme import INK, LOST, MUTED
 from bonewright.sections.shape import Ring
 from bonewright.typeface import FONT_LIST
 
-__all__ = ["Contour", "contour_sheet"]
+__all__ = ["Contour", "contour_sheet", "picture_shown"]
 
 _LONGEST_PX = 900
 _TOP_SHARE = 0.005
@@ -74,7 +74,7 @@ def _one(contour: Contour, width: float) -> str:
     bar = bar_mm * scale
     return (
         f'<text x="0" y="-5" fill="{MUTED}">{escape(contour.title)}</text>'
-        f'<image width="{width:.2f}" height="{height:.2f}" href="{_png(contour.grey)}"/>'
+        f'<image width="{width:.2f}" height="{height:.2f}" href="{picture_shown(contour.grey)}"/>'
         f'<path d="{path}" fill="none" stroke="#ffffff" stroke-width="3.4" opacity="0.7"/>'
         f'<path d="{path}" fill="none" stroke="{LOST}" stroke-width="1.6"/>'
         f'<path d="M{width - bar - 8:.1f},{height - 8:.1f}h{bar:.1f}" stroke="#ffffff"'
@@ -85,7 +85,8 @@ def _one(contour: Contour, width: float) -> str:
     )
 
 
-def _png(grey: NDArray[Any]) -> str:
+def picture_shown(grey: NDArray[Any]) -> str:
+    """Return a grey picture as the address of a PNG, at most 900 px long, its contrast spread."""
     from PIL import Image
 
     step = max(1, -(-max(grey.shape) // _LONGEST_PX))

@@ -1,4 +1,4 @@
-"""From a picture or a scan on disk to outlines in the study, with a sheet to look at first."""
+"""From a picture or a scan on disk to contours, with a sheet to look at before they are kept."""
 
 import csv
 import io
@@ -10,25 +10,29 @@ import numpy as np
 
 from bonewright.errors import BonewrightError, StudyProblems
 from bonewright.report.contour_sheet import Contour, contour_sheet
+from bonewright.sections.lone_bone import bone_in_frame
 from bonewright.sections.resliced import ScannedBone, section_scanned_bone
 from bonewright.sections.threshold import ThresholdRule, background_is_bright, choose_threshold
 from bonewright.sections.traced_picture import TracedPicture, trace_picture
-from bonewright.study.history import By, History
-from bonewright.study.raw import RawTable, whole_file
-from bonewright.study.read import read_tables
-from bonewright.study.save import save_tables
-from bonewright.study.section_images import outline_bytes, read_grey
+from bonewright.study.raw import whole_file
+from bonewright.study.section_images import read_grey
 from bonewright.study.slice_stacks import SliceStack, open_stack
 
 __all__ = [
     "PictureToTrace",
     "ScanToCut",
     "TraceChoices",
-    "accept_scan",
-    "accept_trace",
     "cut_scan",
     "traced",
 ]
+
+
+# A second piece of bone as large as this share of the first is no splinter.
+_SECOND_PIECE = 0.2
+# Slices looked at for a frame or a second bone, and the share that must show it.
+_SLICES_LOOKED_AT, _SHARE_THAT_SHOWS = 9, 0.5
+# Bright pixels of an end slice below this share of the middle one's are noise, not bone.
+_SPECKS = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,10 +47,11 @@ class TraceChoices:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureToTrace:
-    """A traced picture and the sheet that shows its contour."""
+    """A traced picture, the sheet that shows its contour, and what to look at besides."""
 
     traced: TracedPicture
     sheet_svg: str
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,6 +62,7 @@ class ScanToCut:
     spacing_mm: tuple[float, float, float]
     sheet_svg: str
     curves_csv: str
+    remarks: tuple[str, ...] = ()
 
 
 def traced(path: Path, file: str, *, pixel_mm: float, choices: TraceChoices) -> PictureToTrace:
@@ -82,6 +88,8 @@ def traced(path: Path, file: str, *, pixel_mm: float, choices: TraceChoices) -> 
     )
     if background_is_bright(grey, found.threshold.level):
         raise _inverted(file, choices)
+    _refuse_unless_lone([grey], file, found.threshold.level)
+    remarks = _marrow_words(found)
     low, high = found.modulus_range_mm3
     properties = found.properties
     sheet = contour_sheet(
@@ -93,26 +101,11 @@ def traced(path: Path, file: str, *, pixel_mm: float, choices: TraceChoices) -> 
             f" {properties.inner_over_outer:.2f}, section modulus"
             f" {properties.section_modulus_mediolateral_mm3:.4g} mm³",
             f"({low:.4g} to {high:.4g} with the threshold a tenth of the contrast either way).",
+            *remarks,
             "Accept the contour only if it follows the bone all round.",
         ),
     )
-    return PictureToTrace(traced=found, sheet_svg=sheet)
-
-
-def accept_trace(folder: Path, name: str, found: TracedPicture, *, by: By = "command line") -> str:
-    """Write a traced contour as an outline of the study; return its name for outlineFile."""
-    file = f"outlines/{_plain(name)}.csv"
-    if (folder / "files" / file).exists():
-        raise BonewrightError(
-            f"The study has an outline files/{file} already.", remedy="Choose another name."
-        )
-    History(folder).commit(
-        {f"files/{file}": outline_bytes(found.rings_mm)},
-        what=f"Kept the outline {file}",
-        by=by,
-        expected={f"files/{file}": None},
-    )
-    return file
+    return PictureToTrace(traced=found, sheet_svg=sheet, remarks=remarks)
 
 
 def cut_scan(
@@ -135,12 +128,17 @@ def cut_scan(
     threshold = choose_threshold(stack.sample(), choices.rule, level=choices.level)
     if _rim_is_bright(stack, threshold.level):
         raise _inverted(file, choices)
+    n_slices = stack.shape[0]
+    middle = np.linspace(0.25, 0.75, _SLICES_LOOKED_AT) * (n_slices - 1)
+    looked_at = [stack.read(int(place), int(place) + 1)[0] for place in middle]
+    _refuse_unless_lone(looked_at, file, threshold.level)
     bone = section_scanned_bone(
         stack,
         threshold,
         proximal_first=proximal_first,
         anterior_rad=float(np.deg2rad(choices.anterior_deg)),
     )
+    remarks = _ends_words(stack, threshold.level)
     shown = [9, 29, 49, 69, 89]
     sheet = contour_sheet(
         [
@@ -156,82 +154,67 @@ def cut_scan(
             f"Bone {bone.axis.length_mm:.2f} mm long along its axis,"
             f" {np.rad2deg(bone.axis.tilt_rad):.1f} degrees aslant in the stack. Threshold:"
             f" {threshold.rule}, grey {threshold.level:.4g}.",
+            *remarks,
             "Accept the sections only if the contours follow the bone all round.",
         ),
         across=3,
     )
     return ScanToCut(
-        bone=bone, spacing_mm=stack.spacing_mm, sheet_svg=sheet, curves_csv=_curves(bone)
+        bone=bone,
+        spacing_mm=stack.spacing_mm,
+        sheet_svg=sheet,
+        curves_csv=_curves(bone),
+        remarks=remarks,
     )
-
-
-def accept_scan(
-    folder: Path,
-    name: str,
-    scan: ScanToCut,
-    *,
-    every_percent: int,
-    owner: dict[str, str],
-) -> int:
-    """Write sections of a scan as outlines and add their rows to the table of sections.
-
-    ``owner`` holds the cells that say whose bone it is: materialEntityID or
-    scientificName, element, and sourceID if known. Returns the number of rows added.
-    """
-    bone = scan.bone
-    middles = bone.properties.centroid_mm
-    table = read_tables(folder)["sections"]
-    rows = []
-    outlines: dict[str, bytes] = {}
-    for index in range(every_percent - 1, len(bone.positions_percent), every_percent):
-        percent = bone.positions_percent[index]
-        file = f"outlines/{_plain(name)}-{percent:02.0f}.csv"
-        outlines[f"files/{file}"] = outline_bytes(bone.outline(index))
-        doubt = float(
-            bone.properties_low.area_mm2[index] - bone.properties_high.area_mm2[index]
-        ) / (4 * float(bone.properties.mean_perimeter_mm[index]))
-        cells = owner | {
-            "sectionID": f"{_plain(name)}-{percent:02.0f}",
-            "position": f"{percent:.0f}",
-            "boneLength": f"{bone.axis.length_mm:.2f}",
-            "outlineFile": file,
-            "measurementAccuracy": f"{abs(doubt):.4f}",
-            "axisOffset": f"{_bow_mm(middles, index):.2f}",
-            "measurementUnit": "mm",
-        }
-        rows.append(tuple(cells.get(column, "") for column in table.header))
-    _refuse_twice(table, rows)
-    save_tables(
-        folder,
-        [table.with_rows((*table.rows, *rows))],
-        what=f"Kept the sections of the scan {name}",
-        by="command line",
-        beside=outlines,
-    )
-    return len(rows)
-
-
-def _bow_mm(middles: Any, index: int) -> float:
-    """Return how far a section's middle lies off the line through those near the ends."""
-    first, last = middles[2], middles[-3]
-    share = (index - 2) / (len(middles) - 5)
-    return float(np.hypot(*(middles[index] - (first + share * (last - first)))))
-
-
-def _refuse_twice(table: RawTable, rows: list[tuple[str, ...]]) -> None:
-    key = table.header.index("sectionID")
-    names = {row[key] for row in table.rows}
-    double = [row[key] for row in rows if row[key] in names]
-    if double:
-        raise BonewrightError(
-            f"The table of sections has a row {double[0]} already.",
-            remedy="Choose another name, or delete the earlier rows.",
-        )
 
 
 def _rim_is_bright(stack: SliceStack, level: float) -> bool:
     middle = stack.shape[0] // 2
     return background_is_bright(stack.read(middle, middle + 1)[0], level)
+
+
+def _refuse_unless_lone(pictures: list[Any], file: str, level: float) -> None:
+    """Refuse a bone cut off by the frame, and a second one beside it."""
+    lying = [bone_in_frame(grey, level) for grey in pictures]
+    if any(one.touches_frame for one in lying):
+        found = "bone cut off by the edge of the picture"
+        mend = "Give a picture with background all round the bone."
+    elif np.mean([one.second_share >= _SECOND_PIECE for one in lying]) >= _SHARE_THAT_SHOWS:
+        share = float(np.median([one.second_share for one in lying]))
+        found = f"two pieces of bone, the second {100 * share:.0f} % as large as the first"
+        mend = (
+            "Cut the picture to one bone; if it is a bone cracked through, trace it by hand or try"
+            " a lower threshold."
+        )
+    else:
+        return
+    raise StudyProblems((whole_file(file, found=found, expected="one bone, whole", mend=mend),))
+
+
+def _marrow_words(found: TracedPicture) -> tuple[str, ...]:
+    if len(found.rings_mm) > 1:
+        return ()
+    return (
+        "No marrow space is closed off. If the bone is hollow, its wall is open somewhere: a crack,"
+        " or a threshold too high.",
+    )
+
+
+def _ends_words(stack: SliceStack, level: float) -> tuple[str, ...]:
+    """Say whether the bone goes on beyond the first or the last slice."""
+    last = stack.shape[0] - 1
+    bright = [int((stack.read(place, place + 1) >= level).sum()) for place in (0, last // 2, last)]
+    ends = [
+        name
+        for name, count in (("first", bright[0]), ("last", bright[2]))
+        if count > _SPECKS * bright[1]
+    ]
+    if not ends:
+        return ()
+    return (
+        f"Bone shows in the {' and the '.join(ends)} slice: it may go on beyond the stack. Length"
+        " and positions are of the part scanned.",
+    )
 
 
 def _inverted(file: str, choices: TraceChoices) -> StudyProblems:
@@ -247,13 +230,6 @@ def _inverted(file: str, choices: TraceChoices) -> StudyProblems:
             ),
         )
     )
-
-
-def _plain(name: str) -> str:
-    plain = "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in name.strip())
-    if not plain.strip("-"):
-        raise BonewrightError("The section has no name.", remedy="Give it one, such as sec-21.")
-    return plain
 
 
 def _curves(bone: ScannedBone) -> str:

@@ -14,6 +14,8 @@ __all__ = ["open_dicom_series"]
 
 _FEWEST = 3
 _EVEN = 0.02
+# Slices may lie aside of each other by this share of a pixel: rounding of the headers.
+_SIDEWAYS = 0.5
 _TAGS = (
     "SeriesInstanceUID",
     "Rows",
@@ -23,7 +25,6 @@ _TAGS = (
     "ImagePositionPatient",
     "RescaleSlope",
     "RescaleIntercept",
-    "PhotometricInterpretation",
 )
 
 
@@ -49,13 +50,21 @@ def open_dicom_series(
         np.array(first.ImageOrientationPatient[:3], dtype=float),
         np.array(first.ImageOrientationPatient[3:], dtype=float),
     )
-    along = np.array(
-        [np.array(header.ImagePositionPatient, dtype=float) @ normal for _, header in headers]
-    )
+    corners = np.array([header.ImagePositionPatient for _, header in headers], dtype=float)
+    along = corners @ normal
     order = np.argsort(along, kind="stable")
     between = _even_step(along[order], [headers[place][0].name for place in order], file)
     ordered = [headers[place][0] for place in order]
     row_mm, column_mm = (float(value) for value in first.PixelSpacing)
+    sideways = corners - along[:, None] * normal
+    shift_mm = float(np.ptp(sideways, axis=0).max())
+    if shift_mm > _SIDEWAYS * min(row_mm, column_mm):
+        raise _refused(
+            file,
+            f"slices that lie up to {shift_mm:.3g} mm aside of each other (a tilted gantry)",
+            "slices straight above one another",
+            "Let the scanner's program straighten the series, or export it as an upright stack.",
+        )
     grey = _pixels(ordered[0], file)
 
     def read(start: int, stop: int) -> NDArray[Any]:
@@ -91,7 +100,26 @@ def _header(path: Path, file: str) -> Any:
             "CT slices with size, spacing, orientation and position",
             "Export the series with full headers, or as a TIFF stack with its spacing.",
         )
+    _check_directions(header, f"{file}/{path.name}")
     return header
+
+
+def _check_directions(header: Any, file: str) -> None:
+    """Refuse rows and columns that do not stand upright on each other."""
+    counts = (len(header.PixelSpacing), len(header.ImagePositionPatient))
+    directions = np.array(header.ImageOrientationPatient, dtype=float)
+    upright = directions.shape == (6,) and np.allclose(
+        directions.reshape(2, 3) @ directions.reshape(2, 3).T, np.eye(2), atol=1e-3
+    )
+    if counts != (2, 3) or not upright:
+        raise _refused(
+            file,
+            "rows and columns that are not at right angles"
+            if counts == (2, 3)
+            else "a spacing or position of the wrong number of values",
+            "two directions of length 1 at right angles, two spacings, three coordinates",
+            "Export the series again; its headers are damaged.",
+        )
 
 
 def _check_alike(headers: Sequence[tuple[Path, Any]], file: str) -> None:

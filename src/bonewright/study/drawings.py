@@ -63,7 +63,7 @@ def read_drawing(path: Path, file: str) -> tuple[list[Line], float | None, tuple
         if gap > _CLOSED * size:
             return _problem(
                 file,
-                f"an open line (number {number}) whose ends are {gap:.3g} apart",
+                f"an open line (number {number}) whose ends are {_long(gap, unit_mm)} apart",
                 "closed lines only",
                 mend="Close the path in the drawing program, and delete guide lines and scale bars"
                 " from the file.",
@@ -74,6 +74,10 @@ def read_drawing(path: Path, file: str) -> tuple[list[Line], float | None, tuple
         closed.append(corners)
     closed.sort(key=lambda line: -abs(_area(line)))
     return closed, unit_mm, ()
+
+
+def _long(length: float, unit_mm: float | None) -> str:
+    return f"{length:.3g}" if unit_mm is None else f"{length * unit_mm:.3g} mm"
 
 
 class _Unreadable(Exception):

@@ -47,6 +47,14 @@ class SliceStack:
     def read(self, start: int, stop: int) -> NDArray[Any]:
         """Return some slices, (stop - start, n_rows, n_columns), bright for bone."""
         slices = self.read_slices(start, stop)
+        if np.issubdtype(slices.dtype, np.floating) and not np.isfinite(slices).all():
+            place = int(np.argmin(np.isfinite(slices).all(axis=(1, 2)))) + start + 1
+            raise _refused(
+                self.file,
+                f"voxels without a grey value (NaN or infinite) in slice {place}",
+                "a number in every voxel",
+                "Fill the empty voxels with the grey of the background.",
+            )
         if not self.dark_bone:
             return slices
         if np.issubdtype(slices.dtype, np.unsignedinteger):
@@ -86,7 +94,7 @@ def open_stack(
     StudyProblems
         If the files are no sound stack, or its spacing is unknown or contradicts itself.
     """
-    if not path.exists():
+    if not path.is_file() and not path.is_dir():
         raise _refused(file, "no such file or folder", "a stack of slices", "Check the name.")
     stored = _open_pages(path, file) if path.is_file() else _open_folder(path, file)
     shape, dtype, stated, read = stored
@@ -163,11 +171,14 @@ def _open_pages(path: Path, file: str) -> _Stored:
             offset = series[0].dataoffset
             stated = _stated_by_tiff(tiff)
             order = tiff.byteorder
-    except tifffile.TiffFileError as error:
+    except (tifffile.TiffFileError, ValueError, IndexError, KeyError) as error:
         raise _refused(file, f"no TIFF ({error})", "a TIFF stack", "Export it again.") from error
     shape = (int(n_slices), int(n_rows), int(n_columns))
     if offset is not None:
         # Pages stored one after the other are read straight from their place in the file.
+        needed = int(offset) + n_slices * n_rows * n_columns * dtype.itemsize
+        if path.stat().st_size < needed:
+            raise _broken_off(file, path.stat().st_size, needed)
         reader = partial(_read_straight, path, int(offset), shape, dtype.newbyteorder(order))
     else:
         reader = partial(_read_pages, path, file)
@@ -203,6 +214,15 @@ def _read_straight(
         values = np.fromfile(stream, dtype=dtype, count=(stop - start) * each)
     native = values.astype(dtype.newbyteorder("="), copy=False)
     return native.reshape(stop - start, shape[1], shape[2])
+
+
+def _broken_off(file: str, size: int, needed: int) -> StudyProblems:
+    return _refused(
+        file,
+        f"a file broken off: {size} bytes",
+        f"{needed} bytes, as its header says",
+        "Copy the file again.",
+    )
 
 
 def _read_pages(path: Path, file: str, start: int, stop: int) -> NDArray[Any]:

@@ -1,4 +1,4 @@
-"""Contours of sections over HTTP: found in a picture of the study, shown, accepted."""
+"""Contours of sections over HTTP: a picture of the study shown, its contour found, accepted."""
 
 import base64
 from pathlib import Path
@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from fastapi import APIRouter, Depends
 from pydantic import BaseModel, ConfigDict, Field
 
-from bonewright.study.section_images import IMAGE_SUFFIXES
+from bonewright.study.raw import RawTable
+from bonewright.study.section_images import IMAGE_SUFFIXES, read_grey
 from bonewright.web.failures import Refusal
-from bonewright.web.live_routes import workroom_of
+from bonewright.web.table_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 if TYPE_CHECKING:
@@ -39,9 +40,14 @@ class ContourRequest(_Message):
 
 
 class AcceptRequest(ContourRequest):
-    """The same, with the name under which the contour is kept."""
+    """The same, with the section's name, and the cells of its row if that is new."""
 
     name: Annotated[str, Field(min_length=1, max_length=80)]
+    bone: Annotated[str, Field(max_length=200)] = ""
+    species: Annotated[str, Field(max_length=200)] = ""
+    element: Annotated[str, Field(max_length=40)] = ""
+    position: Annotated[str, Field(max_length=20)] = ""
+    bone_length_mm: Annotated[str, Field(max_length=20)] = ""
 
 
 class ContourMessage(_Message):
@@ -52,24 +58,62 @@ class ContourMessage(_Message):
 
 
 class AcceptedMessage(_Message):
-    """The outline's name, for the column outlineFile, and its accuracy in mm."""
+    """The outline's name, and the row of the table of sections that names it."""
 
     file: str
-    accuracy_mm: float
+    section: str
+    row_is_new: bool
 
 
 class PicturesMessage(_Message):
-    """Pictures in the study's files that could show a section."""
+    """Pictures in the study's files that could show a section, and what they could be of.
+
+    ``waiting`` are the sections of the table that have neither diameters nor outline.
+    """
 
     files: list[str]
+    waiting: list[str]
+    bones: list[str]
+    species: list[str]
+
+
+class PictureRequest(_Message):
+    """A picture in the study's files."""
+
+    file: Annotated[str, Field(min_length=1, max_length=400)]
+
+
+class PictureMessage(_Message):
+    """A picture as an address of its own content, and its size in pixels of the file."""
+
+    image: str
+    width: int
+    height: int
 
 
 @router.get("/pictures")
 def read_pictures(room: Room) -> PicturesMessage:
-    """List the pictures in the study's files."""
+    """List the pictures in the study's files, and the rows a contour may go to."""
+    from bonewright.report.section_kept import sections_without_sizes
+
     files = room.folder / "files"
     found = (path for path in files.rglob("*") if path.suffix.lower() in IMAGE_SUFFIXES)
-    return PicturesMessage(files=sorted(path.relative_to(files).as_posix() for path in found))
+    raw = room.look().raw
+    return PicturesMessage(
+        files=sorted(path.relative_to(files).as_posix() for path in found),
+        waiting=list(sections_without_sizes(raw["sections"])),
+        bones=_names(raw["specimens"], "materialEntityID"),
+        species=_names(raw["relatives"], "scientificName"),
+    )
+
+
+@router.post("/picture")
+def show(request: PictureRequest, room: Room) -> PictureMessage:
+    """Show a picture, made small enough to look at."""
+    from bonewright.report.contour_sheet import picture_shown
+
+    grey = read_grey(_picture(room, request.file), f"files/{request.file}")
+    return PictureMessage(image=picture_shown(grey), width=grey.shape[1], height=grey.shape[0])
 
 
 @router.post("/look")
@@ -84,12 +128,29 @@ def look(request: ContourRequest, room: Room) -> ContourMessage:
 
 @router.post("/accept")
 def accept(request: AcceptRequest, room: Room) -> AcceptedMessage:
-    """Keep the contour as an outline of the study."""
-    from bonewright.report.section_desk import accept_trace
+    """Keep the contour as an outline of the study, named in the section's row."""
+    from bonewright.report.section_kept import accept_trace
 
-    found = _traced(request, room).traced
-    file = accept_trace(room.folder, request.name, found, by="page")
-    return AcceptedMessage(file=file, accuracy_mm=round(found.edge_doubt_mm, 4))
+    kept = accept_trace(
+        room.folder,
+        request.name,
+        _traced(request, room).traced,
+        cells={
+            "materialEntityID": request.bone,
+            "scientificName": request.species,
+            "element": request.element,
+            "position": request.position,
+            "boneLength": request.bone_length_mm,
+        },
+    )
+    return AcceptedMessage(file=kept.file, section=kept.section_id, row_is_new=kept.row_is_new)
+
+
+def _names(table: RawTable, column: str) -> list[str]:
+    if column not in table.header:
+        return []
+    place = table.header.index(column)
+    return sorted({row[place].strip() for row in table.rows if len(row) > place} - {""})
 
 
 def _traced(request: ContourRequest, room: Workroom) -> "PictureToTrace":

@@ -5,7 +5,10 @@
 /** @typedef {{name: string, order: number|null, x: number, y: number}} Mark */
 
 export class PictureMarks extends EventTarget {
-  /** @param {string[]} names @param {string} outlineName @param {number} width @param {number} height */
+  /**
+   * @param {string[]} names @param {string} outlineName empty where no outline is drawn
+   * @param {number} width @param {number} height
+   */
   constructor(names, outlineName, width, height) {
     super();
     this.names = names;
@@ -93,7 +96,7 @@ export class PictureMarks extends EventTarget {
 
   /** @param {number} step */
   chooseBy(step) {
-    const all = [...this.names, this.outlineName];
+    const all = this.outlineName ? [...this.names, this.outlineName] : this.names;
     this.choose(all[(all.indexOf(this.current) + step + all.length) % all.length]);
   }
 

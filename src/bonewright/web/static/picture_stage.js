@@ -177,7 +177,7 @@ export class PictureStage {
     else if (event.key === "Delete" || event.key === "Backspace") this.marks.remove();
     else if (event.key === "PageDown" || key === "n") this.marks.chooseBy(1);
     else if (event.key === "PageUp" || key === "p") this.marks.chooseBy(-1);
-    else if (key === "o") this.marks.choose(this.marks.outlineName);
+    else if (key === "o" && this.marks.outlineName) this.marks.choose(this.marks.outlineName);
     else if (event.key === "+" || event.key === "=") this.zoomBy(1.5);
     else if (event.key === "-") this.zoomBy(1 / 1.5);
     else if (control && key === "z") event.shiftKey ? this.marks.redo() : this.marks.undo();
