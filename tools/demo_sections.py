@@ -1,9 +1,12 @@
 """The invented cross-sections of leg bones, by callipers and by outline."""
 
+import io
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from PIL import Image
+from scipy.ndimage import gaussian_filter
 from scipy.optimize import brentq
 from scipy.special import ellipe
 
@@ -25,6 +28,8 @@ HOLLOW_OF_OTHERS: Final = (0.84, 0.9)
 READING_CV: Final = 0.005
 WALL_CV: Final = 0.01
 N_OUTLINE_POINTS: Final = 72
+# The picture of a break still to be traced: its bone, its scale, its bar.
+BREAK_BONE, BREAK_PIXELS_PER_MM, BREAK_BAR_MM = "femur", 11.0, 10
 SCANNED_PERCENT: Final = (10, 20, 30, 40, 60, 70, 80, 90)
 
 
@@ -208,6 +213,38 @@ def scanned_sections(
         outlines[row["outlineFile"]] = outline_csv(rng, own, factor=factor)
         scanned.append(row)
     return scanned, outlines
+
+
+def picture_of_break(
+    rng: np.random.Generator, bones: list[Bone], average_mm: dict[tuple[str, str], float]
+) -> dict[str, bytes]:
+    """Draw a broken femur end on, with a scale bar, as a grey TIFF (its bytes are plain)."""
+    bone = next(
+        bone
+        for bone in bones
+        if bone.element == bone.entered_as == BREAK_BONE and bone.preservation == "broken"
+    )
+    shaft = lost_shafts(average_mm)[BREAK_BONE]
+    scale = bone.true_mm["CD"] / average_mm[BREAK_BONE, "CD"] * BREAK_PIXELS_PER_MM
+    y, x = np.mgrid[:300, :320].astype(float)
+    x, y = x - 158, 140 - y
+
+    def outside(breadth: float, depth: float) -> np.ndarray:
+        reach = np.hypot(2 * x / breadth, 2 * y / depth) / scale
+        return np.asarray(reach > 1 + 0.015 * np.cos(3 * np.arctan2(y, x) + 0.7))
+
+    ring = outside(shaft.inner_breadth, shaft.inner_depth) & ~outside(
+        shaft.outer_breadth, shaft.outer_depth
+    )
+    cloth = 34 + 10 * np.cos(x / 90) + gaussian_filter(rng.normal(0, 14, x.shape), 2)
+    grey = np.where(ring, 196 + gaussian_filter(rng.normal(0, 30, x.shape), 3), cloth)
+    bar = slice(24, 24 + round(BREAK_BAR_MM * BREAK_PIXELS_PER_MM))
+    grey[276:282, bar] = 235
+    grey = gaussian_filter(grey, 0.9) + rng.normal(0, 3, x.shape)
+    picture = Image.fromarray(np.clip(np.round(grey), 0, 255).astype(np.uint8))
+    out = io.BytesIO()
+    picture.save(out, "TIFF")
+    return {f"breaks/{bone.bone_id}.tif": out.getvalue()}
 
 
 def relative_sections(rng: np.random.Generator, relatives: list[LivingSpecies]) -> list[Row]:

@@ -54,6 +54,7 @@ from demo_relatives import (
 from demo_sections import (
     LOST_INDICATOR_PER_GPA,
     lost_sections,
+    picture_of_break,
     relative_sections,
     scanned_sections,
 )
@@ -199,6 +200,8 @@ def make_demo() -> tuple[dict[str, str | bytes], str]:
     files |= {f"files/{name}": text for name, text in outlines.items()}
     files |= {f"files/{name}": text for name, text in scan_files.items()}
     files["files/relatives.nwk"] = tree
+    breaks = picture_of_break(np.random.default_rng([SEED, len(outlines)]), bones, average_mm)
+    files |= {f"files/{name}": content for name, content in breaks.items()}
     images = {**drawings, "photo-1": photo}
     files |= {f"files/pictures/{name}.gif": content for name, content in images.items()}
     files |= {name: text_of(name) for name in ("study.toml", "README.md")}

@@ -14,25 +14,15 @@ from bonewright.study.raw import RawTable
 from bonewright.study.read import read_tables
 from bonewright.study.save import save_table
 from bonewright.study.section_images import write_outline
+from bonewright.study.section_rows import SIZE_COLUMNS, cell_of
 
-__all__ = ["KeptTrace", "accept_scan", "accept_trace", "sections_without_sizes"]
+__all__ = ["KeptTrace", "accept_scan", "accept_trace"]
 
 _NEEDED = {
     "element": "which leg bone it is",
     "position": "its position in percent of the bone's length",
     "boneLength": "the bone's length in mm",
 }
-_SIZES = (
-    "outerMediolateral",
-    "outerAnteroposterior",
-    "innerMediolateral",
-    "innerAnteroposterior",
-    "wallMedial",
-    "wallLateral",
-    "wallAnterior",
-    "wallPosterior",
-    "outlineFile",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,15 +32,6 @@ class KeptTrace:
     file: str
     section_id: str
     row_is_new: bool
-
-
-def sections_without_sizes(table: RawTable) -> tuple[str, ...]:
-    """Return the names of sections whose row has neither diameters nor walls nor outline."""
-    return tuple(
-        _cell(table, row, "sectionID")
-        for row in table.rows
-        if _cell(table, row, "sectionID") and not any(_cell(table, row, c) for c in _SIZES)
-    )
 
 
 def accept_trace(
@@ -81,7 +62,7 @@ def accept_trace(
         )
     tables = read_tables(folder)
     table = tables["sections"]
-    names = [_cell(table, row, "sectionID") for row in table.rows]
+    names = [cell_of(table, row, "sectionID") for row in table.rows]
     written = {
         "outlineFile": file,
         "measurementAccuracy": f"{found.edge_doubt_mm:.4f}",
@@ -149,22 +130,17 @@ def accept_scan(
             "measurementUnit": "mm",
         }
         rows.append(tuple(cells.get(column, "") for column in table.header))
-    names = {_cell(table, row, "sectionID") for row in table.rows}
-    double = [row for row in rows if _cell(table, row, "sectionID") in names]
+    names = {cell_of(table, row, "sectionID") for row in table.rows}
+    double = [row for row in rows if cell_of(table, row, "sectionID") in names]
     if double:
         raise BonewrightError(
-            f"The table of sections has a row {_cell(table, double[0], 'sectionID')} already.",
+            f"The table of sections has a row {cell_of(table, double[0], 'sectionID')} already.",
             remedy="Choose another name, or delete the earlier rows.",
         )
     for file, rings in outlines.items():
         write_outline(folder / "files" / file, rings)
     save_table(folder, table.with_rows((*table.rows, *rows)))
     return len(rows)
-
-
-def _cell(table: RawTable, row: tuple[str, ...], column: str) -> str:
-    place = table.header.index(column) if column in table.header else len(row)
-    return row[place].strip() if place < len(row) else ""
 
 
 def _refuse_incomplete(section_id: str, given: Mapping[str, str]) -> None:
@@ -181,13 +157,13 @@ def _refuse_incomplete(section_id: str, given: Mapping[str, str]) -> None:
 
 
 def _refuse_filled(table: RawTable, row: tuple[str, ...], section_id: str) -> None:
-    filled = [column for column in _SIZES if _cell(table, row, column)]
+    filled = [column for column in SIZE_COLUMNS if cell_of(table, row, column)]
     if filled:
         raise BonewrightError(
             f"Section {section_id} has {filled[0]} already.",
             remedy="Choose another name, or empty its diameters, walls and outline first.",
         )
-    unit = _cell(table, row, "measurementUnit")
+    unit = cell_of(table, row, "measurementUnit")
     if unit not in ("", "mm"):
         raise BonewrightError(
             f"Section {section_id} is in {unit}, outlines from pictures are in mm.",
@@ -203,7 +179,7 @@ def _refuse_unknown(owner: Mapping[str, str], tables: Mapping[str, RawTable]) ->
     ):
         table = tables[name_of_table]
         name = owner.get(column, "")
-        if name and name not in {_cell(table, row, column) for row in table.rows}:
+        if name and name not in {cell_of(table, row, column) for row in table.rows}:
             raise BonewrightError(
                 f"The study's table of {name_of_table} has no row {name}.",
                 remedy="Check the name, or enter its row first.",

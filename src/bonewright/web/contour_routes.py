@@ -9,8 +9,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.study.raw import RawTable
 from bonewright.study.section_images import IMAGE_SUFFIXES, read_grey
+from bonewright.study.section_rows import cell_of, sections_without_sizes
 from bonewright.web.failures import Refusal
-from bonewright.web.table_routes import workroom_of
+from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 if TYPE_CHECKING:
@@ -94,8 +95,6 @@ class PictureMessage(_Message):
 @router.get("/pictures")
 def read_pictures(room: Room) -> PicturesMessage:
     """List the pictures in the study's files, and the rows a contour may go to."""
-    from bonewright.report.section_kept import sections_without_sizes
-
     files = room.folder / "files"
     found = (path for path in files.rglob("*") if path.suffix.lower() in IMAGE_SUFFIXES)
     raw = room.look().raw
@@ -147,10 +146,7 @@ def accept(request: AcceptRequest, room: Room) -> AcceptedMessage:
 
 
 def _names(table: RawTable, column: str) -> list[str]:
-    if column not in table.header:
-        return []
-    place = table.header.index(column)
-    return sorted({row[place].strip() for row in table.rows if len(row) > place} - {""})
+    return sorted({cell_of(table, row, column) for row in table.rows} - {""})
 
 
 def _traced(request: ContourRequest, room: Workroom) -> "PictureToTrace":

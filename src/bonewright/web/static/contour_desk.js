@@ -26,9 +26,10 @@ const FRAME = `
     <label>Length of the scale bar, mm <input name="bar_mm" type="number" min="0" step="any" required></label>
     <label>The same in pixels <input name="bar_pixels" type="number" min="0" step="any" required></label>
     <label>What counts as bone <select name="rule">
-      <option value="half-maximum">half-maximum: halfway between background and bone</option>
-      <option value="otsu">Otsu: two most compact classes of grey</option>
-      <option value="fixed">fixed: at or above a grey value</option></select></label>
+      <option value="half-maximum">half-maximum</option><option value="otsu">Otsu</option>
+      <option value="fixed">fixed grey value</option></select>
+      <small>Half-maximum: halfway from background to bone. Otsu: the two most compact classes of
+      grey. Fixed: a grey value and brighter.</small></label>
     <label>Grey value <input name="level" type="number" step="any" disabled></label>
     <label class="contour-tick"><input name="dark_bone" type="checkbox"> bone is darker than its surroundings</label>
     <label>The bone's front points <select name="front">
@@ -191,6 +192,7 @@ class ContourDesk extends HTMLElement {
     this.keep.reset();
     this.state.textContent =
       `Kept as ${kept.file}, in ${kept.row_is_new ? "a new row" : "the row"} ${kept.section} of the table below.`;
+    this.state.scrollIntoView({ block: "center" });
     this.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
     await this.#fill();
   }
