@@ -102,10 +102,13 @@ def indicators_compared(run: "Run") -> TableBlock | None:
         own.setdefault(animal.species, {})[animal.element] = animal.indicator_per_gpa
         about[animal.species] = (animal.locomotion, animal.body_mass_kg)
     published: dict[str, dict[str, float]] = {}
-    source: dict[str, str] = {}
+    source: dict[str, list[str]] = {}
     for one in run.movement.published:
         published.setdefault(one.animal, {})[one.element] = one.indicator_per_gpa
-        source[one.animal] = f"{'runs' if one.runs else 'does not run'}; {one.source}, {one.status}"
+        read = source.setdefault(one.animal, ["runs" if one.runs else "does not run"])
+        words = f"{one.source}, {one.status}"
+        if words not in read:
+            read.append(words)
 
     def cells(found: dict[str, float]) -> tuple[str, ...]:
         return tuple(f"{found[e]:.3g}" if e in found else "–" for e in elements)
@@ -115,7 +118,8 @@ def indicators_compared(run: "Run") -> TableBlock | None:
         for name in sorted(own, key=lambda name: -about[name][1])
     ]
     rows += [
-        (f"{name} (published)", source[name], "–", *cells(published[name])) for name in published
+        (f"{name} (published)", "; ".join(source[name]), "–", *cells(published[name]))
+        for name in published
     ]
     return TableBlock(
         caption="Strength indicators of living animals (GPa⁻¹).",

@@ -11,6 +11,7 @@ from bonewright.report.figures import body as body_figures
 from bonewright.report.figures import bone_curves as curves
 from bonewright.report.figures import evidence as evidence_figures
 from bonewright.report.figures import joint as joint_figures
+from bonewright.report.figures import mass_window as window_figures
 from bonewright.report.figures import masses, proportions, skeleton, standing_body
 from bonewright.report.figures import mount_audit as audit_figures
 from bonewright.report.figures import mount_drawing as mount_figures
@@ -220,9 +221,11 @@ _SPECS = (
         step="movement",
         title="The masses at which the legs match living animals",
         present=lambda run: run.movement is not None and run.pooled is not None,
-        chart_fn=lambda run: movement_figures.mass_window(_given(run.movement), _given(run.pooled)),
-        caption_fn=lambda run: movement_figures.mass_window_caption(_given(run.movement)),
-        alt_fn=lambda run: movement_figures.mass_window_words(_given(run.movement)),
+        chart_fn=lambda run: window_figures.mass_window(
+            _given(run.movement), _given(run.pooled), run.testimony, further=_published(run)
+        ),
+        caption_fn=lambda run: window_figures.mass_window_caption(_given(run.movement)),
+        alt_fn=lambda run: window_figures.mass_window_words(_given(run.movement)),
     ),
     FigureSpec(
         key="stresses",

@@ -14,19 +14,19 @@ __all__ = ["bone_curves", "bone_curves_caption", "bone_curves_words", "whole_bon
 
 _FEWEST = 4
 _PANELS = (
-    ("Area of bone (mm²)", (("area_mm2", INK, 1.0),)),
+    ("Area of bone (mm²)", (("area_mm2", INK),)),
     (
         "Second moment (mm⁴)",
-        (("greatest_moment_mm4", VERDICT, 1.0), ("least_moment_mm4", LOST, 1.0)),
+        (("greatest_moment_mm4", VERDICT), ("least_moment_mm4", LOST)),
     ),
     (
         "Section modulus (mm³)",
         (
-            ("section_modulus_greatest_mm3", VERDICT, 1.0),
-            ("section_modulus_least_mm3", LOST, 1.0),
+            ("section_modulus_greatest_mm3", VERDICT),
+            ("section_modulus_least_mm3", LOST),
         ),
     ),
-    ("Inner over outer", (("inner_over_outer", OTHER, 1.0),)),
+    ("Inner over outer", (("inner_over_outer", OTHER),)),
 )
 
 
@@ -61,24 +61,22 @@ def _row(name: str, sections: Sequence[MeasuredSection]) -> alt.HConcatChart:
     panels = []
     for title, lines in _PANELS:
         layers: list[alt.Chart] = []
-        for field, colour, _ in lines:
-            rows = [
-                {
-                    "position": 100 * section.position_fraction,
-                    "value": float(getattr(section.properties, field)),
-                    "low": float(getattr(section.properties, field))
-                    * float(np.exp(-1.96 * _doubt(section, field))),
-                    "high": float(getattr(section.properties, field))
-                    * float(np.exp(1.96 * _doubt(section, field))),
-                }
-                for section in sections
-            ]
+        points = {field: [_point(section, field) for section in sections] for field, _ in lines}
+        # Room above the highest value keeps labels out of the title.
+        top = 1.12 * max(point["high"] for rows in points.values() for point in rows)
+        for field, colour in lines:
+            rows = points[field]
             x = alt.X(
                 "position:Q",
                 scale=alt.Scale(domain=[0, 100]),
                 axis=alt.Axis(title="Position (%)", values=[0, 25, 50, 75, 100]),
             )
-            y = alt.Y("value:Q", title=None, scale=alt.Scale(zero=True), axis=alt.Axis(tickCount=4))
+            y = alt.Y(
+                "value:Q",
+                title=None,
+                scale=alt.Scale(domain=[0, top], nice=False),
+                axis=alt.Axis(tickCount=4, labelBound=8),
+            )
             data = data_of(rows)
             layers += [
                 alt.Chart(data).mark_line(color=colour, strokeWidth=1.6).encode(x=x, y=y),
@@ -96,6 +94,17 @@ def _row(name: str, sections: Sequence[MeasuredSection]) -> alt.HConcatChart:
         bounds="flush",
         title=alt.TitleParams(name[:1].upper() + name[1:], fontSize=12),
     )
+
+
+def _point(section: MeasuredSection, field: str) -> dict[str, float]:
+    value = float(getattr(section.properties, field))
+    stretch = float(np.exp(1.96 * _doubt(section, field)))
+    return {
+        "position": 100 * section.position_fraction,
+        "value": value,
+        "low": value / stretch,
+        "high": value * stretch,
+    }
 
 
 def _doubt(section: MeasuredSection, field: str) -> float:
