@@ -10,10 +10,11 @@ import numpy as np
 from bonewright.errors import BonewrightError
 from bonewright.report.section_desk import ScanToCut
 from bonewright.sections.traced_picture import TracedPicture
+from bonewright.study.history import By
 from bonewright.study.raw import RawTable
 from bonewright.study.read import read_tables
-from bonewright.study.save import save_table
-from bonewright.study.section_images import write_outline
+from bonewright.study.save import save_tables
+from bonewright.study.section_images import outline_bytes
 from bonewright.study.section_rows import SIZE_COLUMNS, cell_of
 
 __all__ = ["KeptTrace", "accept_scan", "accept_trace"]
@@ -35,7 +36,12 @@ class KeptTrace:
 
 
 def accept_trace(
-    folder: Path, name: str, found: TracedPicture, *, cells: Mapping[str, str]
+    folder: Path,
+    name: str,
+    found: TracedPicture,
+    *,
+    cells: Mapping[str, str],
+    by: By = "command line",
 ) -> KeptTrace:
     """Write a traced contour as an outline of the study, and name it in the section's row.
 
@@ -89,8 +95,13 @@ def accept_trace(
             f"The table of sections has no column {missing[0]}.",
             remedy="Add the column to the first row of tables/sections.csv.",
         )
-    write_outline(folder / "files" / file, found.rings_mm)
-    save_table(folder, table.with_rows(tuple(rows)))
+    save_tables(
+        folder,
+        [table.with_rows(tuple(rows))],
+        what=f"Kept the contour of section {section_id}",
+        by=by,
+        beside={f"files/{file}": outline_bytes(found.rings_mm)},
+    )
     return KeptTrace(file=file, section_id=section_id, row_is_new=is_new)
 
 
@@ -112,11 +123,12 @@ def accept_scan(
     tables = read_tables(folder)
     table = tables["sections"]
     _refuse_unknown(owner, tables)
-    rows, outlines = [], {}
+    rows: list[tuple[str, ...]] = []
+    outlines: dict[str, bytes] = {}
     for index in range(every_percent - 1, len(bone.positions_percent), every_percent):
         percent = bone.positions_percent[index]
         file = f"outlines/{_plain(name)}-{percent:02.0f}.csv"
-        outlines[file] = bone.outline(index)
+        outlines[f"files/{file}"] = outline_bytes(bone.outline(index))
         doubt = float(
             bone.properties_low.area_mm2[index] - bone.properties_high.area_mm2[index]
         ) / (4 * float(bone.properties.mean_perimeter_mm[index]))
@@ -137,9 +149,13 @@ def accept_scan(
             f"The table of sections has a row {cell_of(table, double[0], 'sectionID')} already.",
             remedy="Choose another name, or delete the earlier rows.",
         )
-    for file, rings in outlines.items():
-        write_outline(folder / "files" / file, rings)
-    save_table(folder, table.with_rows((*table.rows, *rows)))
+    save_tables(
+        folder,
+        [table.with_rows((*table.rows, *rows))],
+        what=f"Kept the sections of the scan {name}",
+        by="command line",
+        beside=outlines,
+    )
     return len(rows)
 
 

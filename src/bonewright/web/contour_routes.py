@@ -141,6 +141,7 @@ def accept(request: AcceptRequest, room: Room) -> AcceptedMessage:
             "position": request.position,
             "boneLength": request.bone_length_mm,
         },
+        by="page",
     )
     return AcceptedMessage(file=kept.file, section=kept.section_id, row_is_new=kept.row_is_new)
 
