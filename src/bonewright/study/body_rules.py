@@ -7,13 +7,21 @@ from bonewright.study.ground_bird import GROUND_BIRD_HOOPS, GROUND_BIRD_SEGMENTS
 from bonewright.study.spelling import listed, nearest
 from bonewright.study.table_cells import TableCells
 
-__all__ = ["hoop_rules", "lost_part_rules", "segment_rules", "tissue_rules", "weighing_rules"]
+__all__ = [
+    "density_rules",
+    "hoop_rules",
+    "known_segments",
+    "lost_part_rules",
+    "segment_rules",
+    "weighing_rules",
+]
 
 _PLAN_SEGMENTS = tuple(segment.segment for segment in GROUND_BIRD_SEGMENTS)
 _FEWEST_HOOPS = 3
 
 
-def _known_segments(segments: TableCells) -> tuple[str, ...]:
+def known_segments(segments: TableCells) -> tuple[str, ...]:
+    """Return the names of the segments a study has: its own, and the plan's it adds to."""
     own = [segments.key(index) for index in range(len(segments))]
     has_root = any(segments.text("parentSegment", index) is None for index in segments.sound_rows())
     return tuple(dict.fromkeys([*own, *(() if has_root else _PLAN_SEGMENTS)]))
@@ -23,7 +31,7 @@ def segment_rules(segments: TableCells, hoops: TableCells) -> Iterator[Problem]:
     """Check that segments hang on one another in a chain, and joints can have their angle."""
     if segments.raw.problems:
         return
-    known = _known_segments(segments)
+    known = known_segments(segments)
     outlined = {hoop.segment for hoop in GROUND_BIRD_HOOPS}
     outlined |= {hoops.text("segmentID", index) or "" for index in range(len(hoops))}
     parents = {
@@ -106,7 +114,7 @@ def hoop_rules(hoops: TableCells, segments: TableCells) -> Iterator[Problem]:
     """Check that each segment's hoops span a solid."""
     if hoops.raw.problems:
         return
-    known = _known_segments(segments)
+    known = known_segments(segments)
     by_segment: dict[str, list[int]] = {}
     for index in hoops.sound_rows():
         name = hoops.text("segmentID", index)
@@ -207,14 +215,14 @@ def _span_problems(hoops: TableCells, name: str, indices: list[int]) -> Iterator
             )
 
 
-def tissue_rules(tissues: TableCells) -> Iterator[Problem]:
+def density_rules(rows: TableCells) -> Iterator[Problem]:
     """Check that a density lies inside its own range."""
-    for index in tissues.sound_rows():
+    for index in rows.sound_rows():
         best, low, high = (
-            tissues.number(column, index) for column in ("density", "densityLow", "densityHigh")
+            rows.number(column, index) for column in ("density", "densityLow", "densityHigh")
         )
         if best is not None and low is not None and high is not None and not low <= best <= high:
-            yield tissues.problem(
+            yield rows.problem(
                 index,
                 "density",
                 expected=f"a density inside its range, {low:g} to {high:g} kg/L",

@@ -11,10 +11,10 @@ from pathlib import Path
 
 from bonewright.errors import Problem, StudyProblems
 from bonewright.study.body_rules import (
+    density_rules,
     hoop_rules,
     lost_part_rules,
     segment_rules,
-    tissue_rules,
     weighing_rules,
 )
 from bonewright.study.bone_rules import (
@@ -58,6 +58,7 @@ from bonewright.study.testimony_rules import (
     unit_rules,
 )
 from bonewright.study.trees import StudyTrees, join_names, read_study_trees
+from bonewright.study.workshop_rules import stock_rules, tract_rules
 
 __all__ = ["Examined", "check_tables", "examine"]
 
@@ -180,7 +181,10 @@ def _rules(
     yield from weighing_rules(tables["bodies"])
     yield from segment_rules(tables["body_segments"], tables["body_hoops"])
     yield from hoop_rules(tables["body_hoops"], tables["body_segments"])
-    yield from tissue_rules(tables["tissues"])
+    yield from density_rules(tables["tissues"])
+    yield from stock_rules(tables["stock"])
+    yield from density_rules(tables["build_materials"])
+    yield from tract_rules(tables["feather_tracts"], tables["body_segments"])
     yield from lost_part_rules(tables["lost_parts"])
     for name in ("pictures", "accounts"):
         rows = row_names(tables[name])

@@ -14,6 +14,13 @@ from numpy.typing import NDArray
 from bonewright.findings import RowRef
 from bonewright.study.flat_tree import FlatTree
 from bonewright.study.settings import Settings
+from bonewright.study.workshop_rows import (
+    BuildLimit,
+    BuildMaterial,
+    FeatherTract,
+    ModelMeasurement,
+    StockItem,
+)
 
 __all__ = [
     "Account",
@@ -496,6 +503,11 @@ class Study:
     body_segments: tuple[BodySegment, ...] = ()
     body_hoops: tuple[BodyHoop, ...] = ()
     tissues: tuple[Tissue, ...] = ()
+    model_measurements: tuple[ModelMeasurement, ...] = ()
+    stock: tuple[StockItem, ...] = ()
+    build_materials: tuple[BuildMaterial, ...] = ()
+    feather_tracts: tuple[FeatherTract, ...] = ()
+    build_limits: tuple[BuildLimit, ...] = ()
     lost_parts: tuple[LostPart, ...] = ()
     body_scans: tuple[BodyScan, ...] = ()
     pictures: tuple[Picture, ...] = ()

@@ -44,6 +44,13 @@ from bonewright.study.table_cells import TableCells
 from bonewright.study.table_rows import TableRow, rows_of
 from bonewright.study.testimony_rules import CLAIM_MEASURES, UnitAmount, old_units
 from bonewright.study.units import factor_to_inside
+from bonewright.study.workshop_rows import (
+    build_limit,
+    build_material,
+    feather_tract,
+    model_measurement,
+    stock_item,
+)
 
 __all__ = ["study_from"]
 
@@ -73,6 +80,13 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
         body_segments=tuple(body_segment(row) for row in rows_of(tables["body_segments"])),
         body_hoops=tuple(body_hoop(row) for row in rows_of(tables["body_hoops"])),
         tissues=tuple(tissue(row) for row in rows_of(tables["tissues"])),
+        model_measurements=tuple(
+            model_measurement(row) for row in rows_of(tables["model_measurements"])
+        ),
+        stock=tuple(stock_item(row) for row in rows_of(tables["stock"])),
+        build_materials=tuple(build_material(row) for row in rows_of(tables["build_materials"])),
+        feather_tracts=tuple(feather_tract(row) for row in rows_of(tables["feather_tracts"])),
+        build_limits=tuple(build_limit(row) for row in rows_of(tables["build_limits"])),
         lost_parts=tuple(lost_part(row) for row in rows_of(tables["lost_parts"])),
         body_scans=tuple(
             body_scan(row, examined.surfaces[row.index]) for row in rows_of(tables["body_scans"])

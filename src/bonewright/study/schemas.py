@@ -9,6 +9,7 @@ from typing import Literal
 
 from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES
 from bonewright.study.columns import Column, Limit, Table
+from bonewright.study.workshop_tables import MODEL_MEASUREMENTS, WORKSHOP_TABLES
 
 __all__ = [
     "ELEMENTS",
@@ -1928,6 +1929,7 @@ DECISIONS = Table(
                 "claims",
                 "units",
                 "mount_measurements",
+                "model_measurements",
             ),
             example="measurements",
         ),
@@ -2061,6 +2063,7 @@ TABLES: tuple[Table, ...] = (
     TISSUES,
     LOST_PARTS,
     BODY_SCANS,
+    MODEL_MEASUREMENTS,
     PICTURES,
     PICTURE_MARKS,
     PICTURE_LANDMARKS,
@@ -2070,6 +2073,7 @@ TABLES: tuple[Table, ...] = (
     MOUNT_MEASUREMENTS,
     HYPOTHESES,
     LINE_DECISIONS,
+    *WORKSHOP_TABLES,
     DECISIONS,
 )
 

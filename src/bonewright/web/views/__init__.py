@@ -16,6 +16,7 @@ from bonewright.web.views import (
     study,
     takeaway,
     testimony,
+    workshop,
 )
 from bonewright.web.views.step_view import Caution, StepView
 
@@ -30,6 +31,7 @@ VIEWS: tuple[StepView, ...] = (
     movement.VIEW,
     testimony.VIEW,
     judgement.VIEW,
+    workshop.VIEW,
 )
 
 VIEW_BY_KEY: dict[str, StepView] = {view.key: view for view in (*VIEWS, takeaway.VIEW)}
