@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from bonewright.beside import Beside
+from bonewright.body.finished_models import Workmanship
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.weighing import BodyResult, weigh_body
 from bonewright.errors import BonewrightError, NotEnoughEvidence
@@ -50,6 +51,7 @@ from bonewright.study.equations import shipped_equations
 from bonewright.study.model import MassEquation, Relative, Study
 from bonewright.study.schemas import MEASUREMENT_CODES
 from bonewright.study.settings import Choices
+from bonewright.study.workshop_defaults import BUILD_LIMITS
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
 __all__ = ["STEPS", "Arrived", "Run", "run_study"]
@@ -196,6 +198,8 @@ def run_study(
             hoops=study.body_hoops,
             tissues=study.tissues,
             parts=study.lost_parts,
+            models=study.model_measurements,
+            workmanship=_workmanship(study),
             bone_draws_mm={**foretold, **bone_draws},
             foretold=frozenset(foretold),
             choices=choices,
@@ -470,6 +474,13 @@ def _measure_next(skeleton: AverageSkeleton, relatives: RelativesResult | None) 
     if skeleton.joint is None:
         return None
     return what_to_measure_next(skeleton, mass_exponents=exponents)
+
+
+def _workmanship(study: Study) -> Workmanship:
+    limits = {limit.limit: limit.value for limit in (*BUILD_LIMITS, *study.build_limits)}
+    return Workmanship(
+        share=limits["workmanship (%)"] / 100, least_mm=limits["least workmanship (mm)"]
+    )
 
 
 def _proportions(

@@ -749,6 +749,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         fasting=None,
         parts=LostPartsResult(sizes={}, doubts=(), findings=()),
         foretold_bones=(),
+        models=(),
         gaps=(),
         doubts=(),
         findings=(

@@ -9,6 +9,7 @@ from bonewright.body.condition import Fasting, fasting_days
 from bonewright.body.describing import gap_findings, grown_findings
 from bonewright.body.describing_scans import scan_findings
 from bonewright.body.describing_surface import fasting_findings, plumage_findings
+from bonewright.body.finished_models import ModelCheck, Workmanship, check_models
 from bonewright.body.grown import GrownBody, grow_body
 from bonewright.body.lost_parts import LostPartsResult, lost_parts
 from bonewright.body.maquette import MaquetteMass, mass_from_maquettes
@@ -29,6 +30,7 @@ from bonewright.study.model import (
     Tissue,
 )
 from bonewright.study.settings import Choices
+from bonewright.study.workshop_rows import ModelMeasurement
 
 __all__ = ["BodyResult", "weigh_body"]
 
@@ -45,6 +47,7 @@ class BodyResult:
     grown: GrownBody | None
     fasting: Fasting | None
     parts: LostPartsResult
+    models: tuple[ModelCheck, ...]
     gaps: tuple[str, ...]
     foretold_bones: tuple[tuple[str, str], ...]
     doubts: tuple[Doubt, ...]
@@ -59,6 +62,8 @@ def weigh_body(
     hoops: tuple[BodyHoop, ...],
     tissues: tuple[Tissue, ...],
     parts: tuple[LostPart, ...],
+    models: tuple[ModelMeasurement, ...],
+    workmanship: Workmanship,
     bone_draws_mm: Mapping[tuple[str, str], Draws],
     foretold: frozenset[tuple[str, str]] = frozenset(),
     choices: Choices,
@@ -73,6 +78,10 @@ def weigh_body(
     ----------
     readings, scans, segments, hoops, tissues, parts
         Rows of the study's tables of the body.
+    models : tuple of ModelMeasurement
+        What was measured on finished models, to be held against the bones.
+    workmanship : Workmanship
+        How exactly a measure is met on the bench.
     bone_draws_mm : mapping from (element, code) to (n_draws,) float
         The average skeleton, mm.
     foretold : frozenset of (element, code)
@@ -101,7 +110,7 @@ def weigh_body(
         )
     judged = {"kept": kept, "set_aside": set_aside}
     gaps: list[str] = []
-    models = mass_from_maquettes(
+    maquettes = mass_from_maquettes(
         readings, density_draws_kg_m3=density, shape_draws=shape, **judged, rng=of_maquettes
     )
     scan_doubts = doubt_scans(scans, bone_draws_mm=bone_draws_mm, **judged)
@@ -155,15 +164,18 @@ def weigh_body(
         rng=of_parts,
         n_draws=n_draws,
     )
-    if not models.maquettes and not scanned and grown is None:
+    checks, model_findings = _models_checked(
+        grown, models, workmanship=workmanship, set_aside=set_aside, gaps=gaps
+    )
+    if not maquettes.maquettes and not scanned and grown is None:
         raise NotEnoughEvidence(
             "No body can be weighed.",
             needed="a maquette's volume, a scan, or the bones a body plan refers to",
-            found="; ".join([*(f"doubtful {d.ref.words()}" for d in models.doubts), *gaps])
+            found="; ".join([*(f"doubtful {d.ref.words()}" for d in maquettes.doubts), *gaps])
             or "none",
             would_help="rows in the table of body models, or the bone measurements named",
             doubts=(
-                *models.doubts,
+                *maquettes.doubts,
                 *scan_doubts,
                 *plan_doubts,
                 *tissue_doubts,
@@ -171,19 +183,43 @@ def weigh_body(
             ),
         )
     return BodyResult(
-        maquettes=models.maquettes,
+        maquettes=maquettes.maquettes,
         scans=scanned,
         grown=grown,
         fasting=fasting,
         parts=part_results,
+        models=checks,
         gaps=tuple(gaps),
         foretold_bones=lent,
-        doubts=(*models.doubts, *scan_doubts, *plan_doubts, *tissue_doubts, *part_results.doubts),
+        doubts=(
+            *maquettes.doubts,
+            *scan_doubts,
+            *plan_doubts,
+            *tissue_doubts,
+            *part_results.doubts,
+        ),
         findings=(
-            *models.findings,
+            *maquettes.findings,
             *scan_findings(scanned, doubts=scan_doubts, refused=refused),
             *grown_rows,
             *(gap_findings(gaps) if grown is None else ()),
             *part_results.findings,
+            *model_findings,
         ),
     )
+
+
+def _models_checked(
+    grown: GrownBody | None,
+    models: tuple[ModelMeasurement, ...],
+    *,
+    workmanship: Workmanship,
+    set_aside: frozenset[tuple[str, str]],
+    gaps: list[str],
+) -> tuple[tuple[ModelCheck, ...], tuple[Finding, ...]]:
+    if not models:
+        return (), ()
+    if grown is None:
+        gaps.append("Finished models wait for a body grown from the skeleton to be held against.")
+        return (), ()
+    return check_models(grown, models, workmanship=workmanship, set_aside=set_aside)

@@ -11,7 +11,7 @@ from bonewright.report.wording import interval_words
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
-__all__ = ["parts_from_relatives", "segments_of_body"]
+__all__ = ["finished_models", "parts_from_relatives", "segments_of_body"]
 
 
 def segments_of_body(run: "Run") -> TableBlock | None:
@@ -70,6 +70,45 @@ def parts_from_relatives(run: "Run") -> TableBlock | None:
             TableColumn(head="Part", share=2.4),
             TableColumn(head="Size", share=2.0),
             TableColumn(head="Rests on", share=1.0),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def finished_models(run: "Run") -> TableBlock | None:
+    """Set what was measured on finished models beside what they were built to."""
+    checks = () if run.body is None else run.body.models
+    if not checks:
+        return None
+    rows = []
+    for check in checks:
+        row = check.measurement
+        low, high = check.bones_mm
+        built, allowed = "", ""
+        if check.figure_mm is not None:
+            built = f"{check.figure_mm:.4g} ± {check.tolerance_mm:.2g}"
+            allowed = f"{low:.4g} to {high:.4g}"
+        rows.append(
+            (
+                f"{row.model_id}, 1:{row.scale_denominator:g}",
+                row.measure,
+                f"{row.value_mm:.4g}",
+                built,
+                allowed,
+                check.words,
+            )
+        )
+    return TableBlock(
+        caption="Finished models, measured and held against the bones: what was found, what the"
+        " figure was built to with the bench's tolerance, and what the bones leave the animal (95"
+        " %), all in mm at the model's scale.",
+        columns=(
+            TableColumn(head="Model", share=1.0),
+            TableColumn(head="Measure", share=2.0),
+            TableColumn(head="Found (mm)", share=0.7, align="right"),
+            TableColumn(head="Built to (mm)", share=0.9, align="right"),
+            TableColumn(head="Bones allow (mm)", share=1.1),
+            TableColumn(head="Verdict", share=2.2),
         ),
         rows=tuple(rows),
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from bonewright.quantity import Quantity, format_amount
 from bonewright.relatives.joint_describing import trial_words
 from bonewright.report.blocks import TableBlock, TableColumn
-from bonewright.report.body_tables import parts_from_relatives, segments_of_body
+from bonewright.report.body_tables import finished_models, parts_from_relatives, segments_of_body
 from bonewright.report.judgement_tables import (
     hypotheses,
     next_evidence,
@@ -56,6 +56,7 @@ TOLD_IN_TABLES = (
     "relatives.mass_mean.",
     "relatives.error.",
     "body.part.",
+    "body.model.",
     "body.plumage.depth.",
     "movement.stress.",
     "movement.safety.",
@@ -218,7 +219,7 @@ _TABLES: dict[str, tuple[Callable[["Run"], TableBlock | None], ...]] = {
         pictures_against_bones,
     ),
     "sections": (sections_measured,),
-    "body": (segments_of_body, parts_from_relatives),
+    "body": (segments_of_body, parts_from_relatives, finished_models),
     "movement": (indicators_compared, stresses_by_gait),
     "judgement": (_lines, pooling_options, standings, overturns, next_evidence, hypotheses),
 }

@@ -229,6 +229,11 @@ BUILD_LIMITS: Final[tuple[BuildLimit, ...]] = (
         "check of equipment after IEC 62368-1 (from memory); no museum standard found",
     ),
     _limit("push (N)", 100.0, "A visitor's push that may not tip it without anchors."),
+    _limit(
+        "least push over weight (%)",
+        20.0,
+        "A light model need not stand a push of more than this part of its weight.",
+    ),
     _limit("push height (mm)", 1200.0, "Where it is pushed, or at the top where that is lower."),
     _limit("base thickness (mm)", 18.0, "Thickness of the base board."),
     _limit("widest base margin (mm)", 600.0, "The base reaches no farther beyond the feet."),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from bonewright.quantity import Summary, format_interval
 
-__all__ = ["Amount"]
+__all__ = ["Amount", "joined_sources"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,3 +44,9 @@ class Amount:
             ),
             self.unit,
         )
+
+
+def joined_sources(*sources: str) -> str:
+    """Join sources, each said once."""
+    each = [part for source in sources for part in source.split("; ") if part]
+    return "; ".join(dict.fromkeys(each))

@@ -22,6 +22,8 @@ __all__ = ["Armature", "BarChosen", "armature_of"]
 
 _ROUNDS: Final = 4
 _MOST_STIFFENED: Final = 80
+# A bar may be that many times as heavy as need be to be of stock that another bar has.
+_HEAVIER: Final = 3.0
 # A push from a visitor matters for a figure that stands free, not for one under glass.
 _FREE_STANDING_MM: Final = 400.0
 _BEAM_SOURCE: Final = "beams as in handbooks of strength of materials (RoarkYoung)"
@@ -131,12 +133,18 @@ class _Chooser:
     def _strong_enough(self, stock: dict[str, StockItem]) -> None:
         """Give every bar the lightest stock that is strong enough for what it carries now."""
         loaded = self._loaded(stock)
+        used: list[StockItem] = []
         for course in self.courses:
             if course.side == "right":
                 continue
             fitting = self._fitting(course)
             holds = self._holding(course, loaded)
             item = next((item for item in fitting if holds(item)), max(fitting, key=_strength))
+            # Few kinds of stock are better than many: one that another bar has, if not heavy.
+            most = _HEAVIER * _per_m(item)
+            alike = [one for one in fitting if one in used and _per_m(one) <= most and holds(one)]
+            item = alike[0] if alike else item
+            used.append(item)
             stock.update(dict.fromkeys(self._pair(course), item))
 
     def _holding(self, course: BarCourse, loaded: LoadedArmature) -> Callable[[StockItem], bool]:

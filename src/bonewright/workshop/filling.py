@@ -9,7 +9,7 @@ import numpy as np
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 from bonewright.study.workshop_rows import BuildMaterial
-from bonewright.workshop.amounts import Amount
+from bonewright.workshop.amounts import Amount, joined_sources
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.figure_to_build import FigureToBuild, SegmentToBuild
 
@@ -20,6 +20,7 @@ __all__ = [
     "filling_of",
     "fitting_fill",
     "inner_layer_mm3",
+    "mass_of_volume",
     "outer_layer_mm3",
 ]
 
@@ -183,5 +184,5 @@ def _sum(parts: list[Amount], *, how: str) -> Amount:
         high=sum(part.high for part in parts),
         unit=parts[0].unit if parts else "kg",
         how=how,
-        source="; ".join(dict.fromkeys(part.source for part in parts if part.source)),
+        source=joined_sources(*(part.source for part in parts)),
     )

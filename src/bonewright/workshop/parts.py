@@ -1,19 +1,18 @@
 """A body of many solids divided so that every bit of it belongs to one segment alone."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
 from bonewright.body.solids import Mesh, mesh_measures, mesh_of, solid_of
 from bonewright.quantity import Draws
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
-__all__ = ["Part", "across_times", "divided", "joined_volume_mm3", "true_mesh"]
+__all__ = ["Part", "divided"]
 
 # Less of a solid than this is lost in the rounding of the corners of meshes.
 _LEAST_SHARE = 1e-4
@@ -28,36 +27,6 @@ class Part:
     volume_mm3: float
     centre_mm: Draws
     skin_mm2: float
-
-
-def true_mesh(loft: LoftedSegment, *, around: int, places: int) -> Mesh:
-    """Mesh one draw of a loft so that the mesh holds as much as the loft, in its own axes.
-
-    Flat triangles in a round solid hold less than it does. Widened by a few thousandths they
-    hold as much, and their corners stand as far outside as their middles lie inside.
-    """
-    vertices, faces = loft_mesh(loft, around=around, places=places)
-    holds = mesh_measures(Mesh(vertices_mm=vertices[0], faces=faces)).volume_mm3
-    wanted = float(loft_moments(loft).volume_mm3[0])
-    wider = across_times(loft, float(np.sqrt(wanted / holds)))
-    return Mesh(vertices_mm=loft_mesh(wider, around=around, places=places)[0][0], faces=faces)
-
-
-def across_times(loft: LoftedSegment, factor: float) -> LoftedSegment:
-    """Multiply a loft's half-widths and heights."""
-    return replace(
-        loft,
-        half_width_mm=loft.half_width_mm * factor,
-        dorsal_mm=loft.dorsal_mm * factor,
-        ventral_mm=loft.ventral_mm * factor,
-    )
-
-
-def joined_volume_mm3(meshes: Sequence[Mesh]) -> float:
-    """Return the volume of several solids joined, what they share counted once."""
-    from manifold3d import Manifold, OpType
-
-    return float(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add).volume())
 
 
 def divided(solids: Mapping[str, Sequence[Mesh]]) -> tuple[dict[str, Part], Mesh]:

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.spatial import ConvexHull
@@ -10,13 +11,11 @@ from scipy.spatial import ConvexHull
 from bonewright.body.fat_states import with_fat
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, hoop_sizes
-from bonewright.body.posture import Place, place_segments, point_on, to_world
-from bonewright.body.silhouettes import (
-    feathered_lofts,
-    standing_datum,
-    state_lofts,
-)
-from bonewright.body.solids import Mesh, mesh_measures
+from bonewright.body.measures import joint_name, side_label
+from bonewright.body.posture import Place, point_on, to_world
+from bonewright.body.silhouettes import feathered_lofts
+from bonewright.body.solids import mesh_measures
+from bonewright.body.standing_figure import filled_lofts, standing_meshes, standing_places
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.quantity import Draws, Quantity
 from bonewright.study.settings import Settings
@@ -29,44 +28,16 @@ from bonewright.workshop.figure_to_build import (
     Joint,
     SegmentToBuild,
 )
-from bonewright.workshop.parts import (
-    Part,
-    across_times,
-    divided,
-    joined_volume_mm3,
-    true_mesh,
-)
+from bonewright.workshop.parts import Part, divided
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
 __all__ = ["figure_of_body", "figure_to_build", "hoop_at"]
 
-# Corners around a hoop and places between two hoops: of the figure, and while its volume is
-# brought to the body's, which two rounds do to a few parts in ten thousand.
-_FINE, _COARSE = (48, 5), (24, 4)
-_ROUNDS = 2
 # A toe lies flat on the ground from its joint to its tip with this part of its width (common
 # practice: its pad, when pressed down).
 _TOUCHING = 0.5
-_JOINTS: Final = {
-    "thigh": "hip",
-    "shank": "knee",
-    "foot": "ankle",
-    "middle toe": "middle toe joint",
-    "inner toe": "inner toe joint",
-    "outer toe": "outer toe joint",
-    "hind toe": "hind toe joint",
-    "upper wing": "shoulder",
-    "forearm": "elbow",
-    "hand": "wrist",
-    "neck base": "root of the neck",
-    "neck middle": "lower bend of the neck",
-    "neck top": "upper bend of the neck",
-    "head": "head joint",
-    "beak": "root of the beak",
-    "tail": "root of the tail",
-}
 
 
 def figure_to_build(
@@ -118,18 +89,30 @@ def figure_of_body(
             raise OutsideRange(
                 f"There is no {kind} '{word}'.", remedy=f"Choose one of: {', '.join(known)}."
             )
-    naked = _filled(grown, state)
+    figure = _life_size(grown, state, layer)
+    return replace(
+        figure.at_scale(scale_denominator),
+        title=settings.study.title,
+        animal=settings.animal.name,
+        invented=settings.study.invented,
+    )
+
+
+# A pack asks for the same figure at several scales, and for its layers.
+@lru_cache(maxsize=3)
+def _life_size(grown: GrownBody, state: str, layer: str) -> FigureToBuild:
+    naked = filled_lofts(grown, state)
     lofts = feathered_lofts(grown, naked) if layer == "feathered" else naked
-    places = _standing(grown, lofts)
+    places = standing_places(grown, lofts)
     bones = bones_to_build(grown, naked, places)
-    labels = {_label(name, side): (name, side) for name, side in _sides(grown)}
+    labels = {side_label(name, side): (name, side) for name, side in _sides(grown)}
     if layer == "skeleton":
         solids = {
             label: [bone.mesh for bone in bones if (bone.segment, bone.side) == place]
             for label, place in labels.items()
         }
     else:
-        solids = {label: [mesh] for label, mesh in _placed(grown, lofts, places).items()}
+        solids = {label: [mesh] for label, mesh in standing_meshes(grown, lofts, places).items()}
     parts, whole = divided(solids)
     # Feet of flesh, feathers and bone are not equally deep: each figure stands on its own.
     lift = np.array([0.0, 0.0, -whole.vertices_mm[:, 2].min()])
@@ -141,9 +124,9 @@ def figure_of_body(
     living = Quantity(draws=grown.states[state].mass_draws_kg, unit="kg").summary()
     feet = _feet(segments)
     figure = FigureToBuild(
-        title=settings.study.title,
-        animal=settings.animal.name,
-        invented=settings.study.invented,
+        title="",
+        animal="",
+        invented=False,
         scale_denominator=1.0,
         state=state,
         layer=layer,
@@ -163,7 +146,7 @@ def figure_of_body(
         living_mass_kg=living.median,
         living_mass95_kg=living.interval95,
     )
-    return figure.lifted(lift).at_scale(scale_denominator)
+    return figure.lifted(lift)
 
 
 def _grown(run: "Run") -> GrownBody:
@@ -179,57 +162,12 @@ def _grown(run: "Run") -> GrownBody:
     return grown
 
 
-def _label(name: str, side: str) -> str:
-    return name if side == "middle" else f"{side} {name}"
-
-
 def _sides(grown: GrownBody) -> list[tuple[str, str]]:
     return [
         (name, side)
         for name, part in grown.plan.segments.items()
         for side in (("left", "right") if part.copies == 2 else ("middle",))
     ]
-
-
-def _standing(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> dict[str, Place]:
-    """Place one draw's segments in the axes of the standing body."""
-    swing = np.median(grown.stance.swing_rad, keepdims=True)
-    datum = standing_datum(grown)
-    return {
-        name: Place(origin_mm=place.origin_mm - datum, turn=place.turn)
-        for name, place in place_segments(grown.plan, lofts, swing).items()
-    }
-
-
-def _placed(
-    grown: GrownBody,
-    lofts: Mapping[str, LoftedSegment],
-    places: Mapping[str, Place],
-    *,
-    corners: tuple[int, int] = _FINE,
-) -> dict[str, Mesh]:
-    """Mesh every segment where it stands, by label; ``corners`` around and a span along."""
-    meshes: dict[str, Mesh] = {}
-    for name, loft in lofts.items():
-        own = true_mesh(loft, around=corners[0], places=corners[1])
-        left = Mesh(vertices_mm=to_world(places[name], own.vertices_mm), faces=own.faces)
-        if grown.plan.segments[name].copies == 2:
-            meshes |= {_label(name, "left"): left, _label(name, "right"): left.mirrored()}
-        else:
-            meshes[name] = left
-    return meshes
-
-
-def _filled(grown: GrownBody, state: str) -> dict[str, LoftedSegment]:
-    """Widen all hoops alike until the solid holds the state's median volume."""
-    lofts = state_lofts(grown, state)
-    places = _standing(grown, lofts)
-    target = float(np.median(grown.states[state].volume_draws_m3)) * 1e9
-    for _ in range(_ROUNDS):
-        holds = joined_volume_mm3(list(_placed(grown, lofts, places, corners=_COARSE).values()))
-        factor = float(np.sqrt(target / holds))
-        lofts = {name: across_times(loft, factor) for name, loft in lofts.items()}
-    return lofts
 
 
 def _segment(
@@ -246,7 +184,7 @@ def _segment(
     plan, loft, place = grown.plan.segments[name].segment, lofts[name], places[name]
     parent = plan.parent
     if parent is not None:
-        parent = _label(parent, side if grown.plan.segments[parent].copies == 2 else "middle")
+        parent = side_label(parent, side if grown.plan.segments[parent].copies == 2 else "middle")
     flip = np.array([1.0, -1.0 if side == "right" else 1.0, 1.0])
     along = np.linspace(0, 1, 17 if loft.bend_rad else 2)
     axis = np.concatenate([to_world(place, point_on(loft, float(at))) for at in along]) * flip
@@ -254,9 +192,9 @@ def _segment(
     segment = SegmentToBuild(
         segment=name,
         side=side,
-        label=_label(name, side),
+        label=side_label(name, side),
         parent=parent,
-        joint=_label(_JOINTS.get(name, f"joint of the {name}"), side) if parent else "",
+        joint=joint_name(name, side) if parent else "",
         on_ground=plan.on_ground,
         axis_mm=axis,
         length_mm=float(loft.length_mm[0]),
