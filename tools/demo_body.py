@@ -148,6 +148,36 @@ def tissue_rows() -> list[Row]:
     ]
 
 
+# A study model at 1:5, measured with a tape: one foot was made too long, the belly too full.
+_MODEL = (
+    ("left hip to left knee", 32.9),
+    ("left knee to left ankle", 51.2),
+    ("left ankle to left middle toe joint", 32.4),
+    ("right ankle to right middle toe joint", 29.0),
+    ("head joint to root of the beak", 15.3),
+    ("height over all", 162.0),
+    ("girth of the trunk at hoop 4", 186.0),
+    ("girth of the head at hoop 2", 34.0),
+)
+
+
+def model_rows() -> list[Row]:
+    """Return what was measured on a finished study model, two of its measures astray."""
+    return [
+        {
+            "measurementID": f"mm-{number:02d}",
+            "modelID": "study model",
+            "modelMeasure": measure,
+            "bodyState": "mean",
+            "modelLayer": "naked",
+            "scaleDenominator": "5",
+            "measurementValue": f"{value:g}",
+            "measurementUnit": "mm",
+        }
+        for number, (measure, value) in enumerate(_MODEL, start=1)
+    ]
+
+
 def part_rows(rng: np.random.Generator, species: Sequence[str]) -> list[Row]:
     """Return parts of living relatives over their bones."""
     rows: list[Row] = []

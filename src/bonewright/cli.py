@@ -13,6 +13,7 @@ from typer.core import TyperCommand
 
 from bonewright import __version__
 from bonewright.errors import BonewrightError, Problem, StudyProblems
+from bonewright.findings import Statement
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -149,6 +150,9 @@ def run(
     ):
         if sentence and answer is not None:
             _say(sentence)
+    for finding in result.findings:
+        if finding.key.startswith("body.models.") and isinstance(finding.value, Statement):
+            _say(f"{finding.title}: {finding.value.text}")
     open_doubts = [doubt for doubt in result.doubts if doubt.decided is None]
     if open_doubts:
         _say(f"Doubtful rows to decide on: {len(open_doubts)}")

@@ -11,6 +11,7 @@ from bonewright.study.document import columns_markdown, measuring_files
 from bonewright.study.load import check_folder, load_study
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
+from bonewright.study.workshop_document import workshop_markdown
 
 REPOSITORY = Path(__file__).parents[2]
 
@@ -95,6 +96,11 @@ def test_the_page_of_columns_is_the_one_in_the_documentation() -> None:
     assert page.read_text(encoding="utf-8") == columns_markdown(), (
         "write columns_markdown() to docs/columns.md"
     )
+
+
+def test_the_page_on_the_workshops_own_rows_is_up_to_date() -> None:
+    page = Path(__file__).resolve().parents[2] / "docs/workshop-defaults.md"
+    assert page.read_text(encoding="utf-8") == workshop_markdown(), "run tools/write_docs.py"
 
 
 def test_the_page_of_measuring_and_its_drawings_are_those_in_the_documentation() -> None:

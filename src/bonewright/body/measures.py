@@ -43,6 +43,8 @@ _AROUND: Final = 128
 # has so much of all skin (common practice).
 _STANDS_OUT: Final = 0.4
 _LEAST_SKIN: Final = 0.02
+# Nearer its ends a segment is sunk in its neighbours.
+_AMID: Final = (0.25, 0.9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -203,11 +205,12 @@ def _of_segment(
 
 
 def _girth(grown: GrownBody, name: str, loft: LoftedSegment) -> FigureMeasure:
-    """Return the girth at the thickest hoop of a segment, of the left one of a pair."""
+    """Return the girth at the thickest hoop amid a segment, of the left one of a pair."""
     side = "left" if grown.plan.segments[name].copies == 2 else "middle"
     across = loft.half_width_mm[0] * (loft.dorsal_mm + loft.ventral_mm)[0]
     sized = [i for i, at in enumerate(loft.station) if 0 <= at <= 1 and loft.half_width_mm[0, i]]
-    thickest = max(sized, key=lambda i: float(across[i]))
+    amid = [i for i in sized if _AMID[0] <= loft.station[i] <= _AMID[1]] or sized
+    thickest = max(amid, key=lambda i: float(across[i]))
     own = grown.lofts[name]
     height = own.dorsal_mm[:, thickest] + own.ventral_mm[:, thickest]
     title = f"girth of the {side_label(name, side)} at hoop {sized.index(thickest) + 1}"
