@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from bonewright.body.condition import FASTING_RATES, fasting_days
+from bonewright.body.finished_models import Workmanship
 from bonewright.body.grown import GrownBody
 from bonewright.body.lost_parts import LostPartsResult, lost_parts
 from bonewright.body.plan_doubts import sound_plan, sound_tissues
@@ -198,6 +199,8 @@ def test_a_study_with_nothing_says_which_bones_would_help() -> None:
             segments=(),
             hoops=(),
             tissues=(),
+            models=(),
+            workmanship=Workmanship(share=0.01, least_mm=1.0),
             parts=(),
             bone_draws_mm={},
             choices=Choices(),

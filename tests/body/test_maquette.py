@@ -3,6 +3,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from bonewright.body.finished_models import Workmanship
 from bonewright.body.ranges import density_kg_m3, draws_of_range
 from bonewright.body.readings import mean_reading_draws
 from bonewright.body.weighing import BodyResult, weigh_body
@@ -55,6 +56,8 @@ def weigh(
         segments=(),
         hoops=(),
         tissues=(),
+        models=(),
+        workmanship=Workmanship(share=0.01, least_mm=1.0),
         parts=(),
         bone_draws_mm={},
         choices=Choices(body_density=density, maquette_shape_percent=shape),

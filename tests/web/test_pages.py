@@ -8,14 +8,14 @@ import httpx
 
 from bonewright.pipeline import STEPS
 from bonewright.study.schemas import TABLES
-from bonewright.web.views import VIEWS
+from bonewright.web.views import VIEW_BY_KEY, VIEWS
 
 Settled = Callable[[], dict[str, Any]]
 
 
 def test_every_step_has_a_view_and_every_table_a_place() -> None:
     assert [view.key for view in VIEWS] == ["study", *STEPS]
-    shown = [name for view in VIEWS for name in view.tables]
+    shown = [name for view in VIEW_BY_KEY.values() for name in view.tables]
     assert sorted(shown) == sorted(table.name for table in TABLES)
 
 
@@ -23,7 +23,7 @@ def test_every_view_is_served_and_marked_as_invented(
     insider: httpx.Client, settled: Settled
 ) -> None:
     settled()
-    for view in VIEWS:
+    for view in (*VIEWS, VIEW_BY_KEY["workshop"]):
         answer = insider.get(f"/{view.key}")
         assert answer.status_code == 200
         assert "invented study" in answer.text

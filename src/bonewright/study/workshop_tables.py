@@ -281,8 +281,8 @@ BUILD_LIMITS_TABLE: Final = Table(
         Column(
             name="limit",
             title="Limit",
-            description="Which limit, its unit in its name; docs/workshop-defaults.md says what each"
-            " means and the program's own value.",
+            description="Which limit, its unit in its name; docs/workshop-defaults.md says what"
+            " each means and the program's own value.",
             kind="choice",
             required=True,
             choices=tuple(limit.limit for limit in BUILD_LIMITS),

@@ -31,7 +31,8 @@ VIEWS: tuple[StepView, ...] = (
     movement.VIEW,
     testimony.VIEW,
     judgement.VIEW,
-    workshop.VIEW,
 )
 
-VIEW_BY_KEY: dict[str, StepView] = {view.key: view for view in (*VIEWS, takeaway.VIEW)}
+VIEW_BY_KEY: dict[str, StepView] = {
+    view.key: view for view in (*VIEWS, workshop.VIEW, takeaway.VIEW)
+}
