@@ -177,6 +177,8 @@ def test_a_study_with_a_skeleton_only_still_gets_a_body(bones: Bones) -> None:
         hoops=(),
         tissues=(),
         parts=(),
+        models=(),
+        workmanship=Workmanship(share=0.01, least_mm=1.0),
         bone_draws_mm=bones,
         choices=Choices(),
         kept=NOBODY,
