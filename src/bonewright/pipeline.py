@@ -54,7 +54,18 @@ from bonewright.study.settings import Choices
 from bonewright.study.workshop_defaults import BUILD_LIMITS
 from bonewright.testimony.witnesses import TestimonyResult, hear_witnesses
 
-__all__ = ["STEPS", "Arrived", "Run", "run_study"]
+__all__ = [
+    "STEPS",
+    "Arrived",
+    "Run",
+    "joint_question",
+    "legs_step",
+    "lines_of_evidence",
+    "rows_left_out",
+    "run_study",
+    "stream_of",
+    "strength_step",
+]
 
 STEPS = ("skeleton", "relatives", "sections", "body", "movement", "testimony", "judgement")
 
@@ -167,7 +178,7 @@ def run_study(
                 percentile=choices.average_percentile,
                 both_sexes_alike=choices.average_sexes == "both alike",
             ),
-            rng=_stream(study, "skeleton"),
+            rng=stream_of(study, "skeleton"),
             n_draws=n_draws,
         ),
     )
@@ -204,7 +215,7 @@ def run_study(
             foretold=frozenset(foretold),
             choices=choices,
             **judged,
-            rng=_stream(study, "body"),
+            rng=stream_of(study, "body"),
             n_draws=n_draws,
         ),
     )
@@ -230,11 +241,11 @@ def run_study(
         lambda: memory.recall(
             "judgement",
             pool_masses,
-            _lines_of_evidence(relatives, body, choices),
+            lines_of_evidence(relatives, body, choices),
             heterogeneity_scale=choices.heterogeneity_scale,
             wrong_share=choices.gravely_wrong_percent / 100,
             decisions=study.line_decisions,
-            rng=_stream(study, "judgement"),
+            rng=stream_of(study, "judgement"),
         ),
     )
     done = replace(done, pooled=pooled)
@@ -256,26 +267,12 @@ def run_study(
     movement = _attempt(
         "movement",
         unanswered,
-        lambda: _strength(study, sections, pooled, body, out=out, memory=memory),
+        lambda: strength_step(study, sections, pooled, body, out=out, memory=memory),
     )
     legs = _attempt(
         "movement",
         _Unanswered() if movement is None else unanswered,
-        lambda: memory.recall(
-            "movement",
-            how_legs_move,
-            **legs_inputs(
-                choices=choices,
-                sections=sections,
-                pooled=pooled,
-                body=body,
-                bone_draws_mm=bone_draws,
-                species_length_mm=_species_lengths_mm(study, out),
-                relatives=_relatives_used(study, out),
-                rng=_stream(study, "movement"),
-                n_draws=n_draws,
-            ),
-        ),
+        lambda: legs_step(study, bone_draws, sections, pooled, body, out=out, memory=memory),
     )
     done = replace(done, movement=movement, legs=legs)
     tell("movement")
@@ -362,12 +359,12 @@ def _relatives(
             equations=_equations(study),
             kept=study.kept,
             set_aside=study.set_aside,
-            rng=_stream(study, "relatives"),
+            rng=stream_of(study, "relatives"),
         ),
     )
     unanswered.add(lacking)
     doubts = lacking.doubts if relatives is None else relatives.doubts
-    return relatives, _rows_left_out(study, doubts)
+    return relatives, rows_left_out(study, doubts)
 
 
 def _sections(
@@ -395,12 +392,12 @@ def _sections(
             ),
             weathering_percent=draws_of_range(
                 study.settings.choices.weathered_section_percent,
-                rng=_stream(study, "sections").spawn(1)[0],
+                rng=stream_of(study, "sections").spawn(1)[0],
                 n_draws=n_draws,
             ),
             kept=study.kept,
             set_aside=study.set_aside,
-            rng=_stream(study, "sections"),
+            rng=stream_of(study, "sections"),
             n_draws=n_draws,
         ),
     )
@@ -443,7 +440,8 @@ def _attempt(step: str, unanswered: _Unanswered, compute: Callable[[], _Result])
         return None
 
 
-def _stream(study: Study, step: str, *, part: int | None = None) -> np.random.Generator:
+def stream_of(study: Study, step: str, *, part: int | None = None) -> np.random.Generator:
+    """Return a step's own stream of random numbers, at its beginning."""
     # A stream per step: its number is the step's place in the job, never to be reused. A step
     # that is taken in two parts has one for the second, beside those its own code spawns.
     place = (STEPS.index(step),) if part is None else (len(STEPS) + STEPS.index(step), part)
@@ -496,9 +494,10 @@ def _proportions(
     )
 
 
-def _lines_of_evidence(
+def lines_of_evidence(
     relatives: RelativesResult | None, body: BodyResult | None, choices: Choices
 ) -> tuple[Line, ...]:
+    """Return every line of evidence on mass that the two steps give."""
     lines: list[Line] = []
     if relatives is not None:
         lines += _lines_of_legs(relatives)
@@ -554,6 +553,7 @@ def _equations(study: Study) -> tuple[MassEquation, ...]:
 
 
 def joint_question(study: Study) -> JointQuestion:
+    """Return what is asked of the relatives: the trees, the animal's place, flight and gait."""
     animal, tree = study.settings.animal, study.settings.tree
     names = (animal.scientific_name, animal.name)
     tips = study.tree_tips or ()
@@ -643,7 +643,7 @@ def _lines_of_body(body: BodyResult, choices: Choices) -> list[Line]:
     return lines
 
 
-def _rows_left_out(study: Study, doubts: Iterable[Doubt]) -> frozenset[tuple[str, str]]:
+def rows_left_out(study: Study, doubts: Iterable[Doubt]) -> frozenset[tuple[str, str]]:
     """Return (table, row id) of rows of relatives that no step may use."""
     held_out = {
         (doubt.ref.table, doubt.ref.row_id)
@@ -667,7 +667,7 @@ def _relatives_used(study: Study, out: frozenset[tuple[str, str]]) -> tuple[Rela
     return tuple(row for row in study.relatives if (row.ref.table, row.ref.row_id) not in out)
 
 
-def _strength(
+def strength_step(
     study: Study,
     sections: SectionsResult | None,
     pooled: PooledMass | None,
@@ -676,6 +676,7 @@ def _strength(
     out: frozenset[tuple[str, str]],
     memory: StepMemory,
 ) -> StrengthResult:
+    """Judge the legs' strength; see :func:`bonewright.movement.strength.strength_of_legs`."""
     if sections is None or pooled is None:
         missing = "bone sections" if sections is None else "an estimate of body mass"
         tables = "sections.csv" if sections is None else "relatives.csv or bodies.csv"
@@ -686,7 +687,7 @@ def _strength(
             would_help=f"rows in {tables}",
         )
     choices = study.settings.choices
-    rng = _stream(study, "movement")
+    rng = stream_of(study, "movement")
     return memory.recall(
         "movement",
         strength_of_legs,
@@ -703,6 +704,34 @@ def _strength(
         count_published=choices.comparison_with_published,
         state_mass_draws_kg=state_mass_draws_kg(body),
         fat_free_draws_kg=fat_free_draws_kg(pooled, body, choices, rng=rng),
+    )
+
+
+def legs_step(
+    study: Study,
+    bone_draws: Mapping[Key, Draws],
+    sections: SectionsResult | None,
+    pooled: PooledMass | None,
+    body: BodyResult | None,
+    *,
+    out: frozenset[tuple[str, str]],
+    memory: StepMemory,
+) -> LegsResult:
+    """Judge standing, walking and running; see :func:`bonewright.movement.legs.how_legs_move`."""
+    return memory.recall(
+        "movement",
+        how_legs_move,
+        **legs_inputs(
+            choices=study.settings.choices,
+            sections=sections,
+            pooled=pooled,
+            body=body,
+            bone_draws_mm=bone_draws,
+            species_length_mm=_species_lengths_mm(study, out),
+            relatives=_relatives_used(study, out),
+            rng=stream_of(study, "movement"),
+            n_draws=study.settings.draws.count,
+        ),
     )
 
 
@@ -725,7 +754,7 @@ def _testimony(
         witness_years=None if witness is None else (witness.earliest, witness.latest + 1.0),
         kept=study.kept,
         set_aside=study.set_aside,
-        rng=_stream(study, "testimony"),
+        rng=stream_of(study, "testimony"),
     )
 
 
@@ -765,7 +794,7 @@ def _case(
         pictures=fatness_witnesses(testimony),
         claims=weight_claims(testimony),
         own_ratios=own_ratios(testimony),
-        rng=_stream(study, "judgement", part=1),
+        rng=stream_of(study, "judgement", part=1),
     )
 
 

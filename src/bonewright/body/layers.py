@@ -13,7 +13,15 @@ from bonewright.study.ground_bird import TISSUES
 from bonewright.study.model import Tissue
 from bonewright.study.settings import Choices
 
-__all__ = ["STATES", "Fatness", "LeanBody", "fat_shares", "lean_body", "tissue_densities"]
+__all__ = [
+    "STATES",
+    "Fatness",
+    "LeanBody",
+    "fat_shares",
+    "fat_shares_of",
+    "lean_body",
+    "tissue_densities",
+]
 
 STATES = ("lean", "mean", "fat")
 
@@ -40,11 +48,16 @@ class LeanBody:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fatness:
-    """Fat of one state: share of body mass (n,), and the share of it in the belly (n,)."""
+    """Fat of one state: share of body mass (n,), and the share of it in the belly (n,).
+
+    ``variate`` (n,) are the standard normal numbers that were spread over the range of the
+    share, one set for all states.
+    """
 
     state: str
     share: Draws
     in_belly: Draws
+    variate: Draws
 
 
 def tissue_densities(
@@ -73,6 +86,11 @@ def fat_shares(choices: Choices, *, rng: np.random.Generator, n_draws: int) -> d
     """
     variate = rng.standard_normal(n_draws)
     belly = np.clip(draws_of_range(choices.fat_in_belly_percent, rng=rng, n_draws=n_draws), 0, 100)
+    return fat_shares_of(choices, variate=variate, in_belly=belly / 100)
+
+
+def fat_shares_of(choices: Choices, *, variate: Draws, in_belly: Draws) -> dict[str, Fatness]:
+    """Spread drawn numbers over the three states; see :func:`fat_shares`."""
     ranges = (choices.fat_lean_percent, choices.fat_mean_percent, choices.fat_fat_percent)
     shares = [
         np.clip(spread_over(r.value, r.low, r.high, variate=variate) / 100, _LEAST_FAT, 0.7)
@@ -85,7 +103,7 @@ def fat_shares(choices: Choices, *, rng: np.random.Generator, n_draws: int) -> d
         )
     ordered = np.maximum.accumulate(shares, axis=0)
     return {
-        state: Fatness(state=state, share=share, in_belly=belly / 100)
+        state: Fatness(state=state, share=share, in_belly=in_belly, variate=variate)
         for state, share in zip(STATES, ordered, strict=True)
     }
 

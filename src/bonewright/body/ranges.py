@@ -6,7 +6,7 @@ from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 from bonewright.study.settings import RangeChoice
 
-__all__ = ["density_kg_m3", "draws_of_range", "spread_over"]
+__all__ = ["density_kg_m3", "draws_of_range", "respread", "spread_over"]
 
 # The normal distribution holds 95 % within 1.96 standard deviations.
 _HALF_WIDTH_SD = 1.959963984540054
@@ -35,6 +35,26 @@ def spread_over(value: float, low: float, high: float, *, variate: Draws) -> Dra
     part = variate / _HALF_WIDTH_SD
     width = np.where(part < 0, value - low, high - value)
     return np.asarray(value + part * width, dtype=np.float64)
+
+
+def respread(draws: Draws, *, before: RangeChoice, after: RangeChoice) -> Draws:
+    """Turn draws of one range, shape (n_draws,), into what the same world draws of another.
+
+    Both in one unit. A range of no width says nothing of where in another a world lies: its
+    draws become the best value.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> was = RangeChoice(value=1.0, low=0.8, high=1.4, unit="1", reason="-")
+    >>> now = RangeChoice(value=2.0, low=1.9, high=2.2, unit="1", reason="-")
+    >>> respread(np.array([0.8, 1.0, 1.4]), before=was, after=now)
+    array([1.9, 2. , 2.2])
+    """
+    away = draws - before.value
+    width = np.where(away < 0, before.value - before.low, before.high - before.value)
+    part = np.divide(away, width, out=np.zeros_like(away), where=width > 0)
+    return spread_over(after.value, after.low, after.high, variate=part * _HALF_WIDTH_SD)
 
 
 def density_kg_m3(choice: RangeChoice) -> RangeChoice:

@@ -17,6 +17,7 @@ __all__ = [
     "fat_lofts",
     "fat_volume_m3",
     "feathered_lofts",
+    "shadow_of_hoops",
     "standing_datum",
     "state_lofts",
     "state_mesh",
@@ -127,6 +128,42 @@ def _joined(body: GrownBody, lofts: Mapping[str, LoftedSegment]) -> Mesh:
     swing = np.median(body.stance.swing_rad, keepdims=True)
     meshes = placed_meshes(body.plan, lofts, swing, around=40, places=4)
     return joined([mesh for pair in meshes.values() for mesh in pair])
+
+
+def shadow_of_hoops(body: GrownBody, *, fat_kg: float) -> tuple[Outline, ...]:
+    """Return the outlines of the median body's shadow from the side, mm, soon.
+
+    Each stretch between two hoops casts the hull of their points, which is what its surface
+    casts but for the bulge between them; fat that parts hide in each other is not laid on
+    again (:func:`state_lofts` does). Good for looking on while something is moved.
+
+    Parameters
+    ----------
+    body : GrownBody
+    fat_kg : float
+        The body's fat, laid on as in its mean state.
+    """
+    import shapely
+
+    around = 20
+    fat_m3 = fat_kg / float(np.median(body.lean.fat_density_kg_m3))
+    lofts = fat_lofts(body, "mean", times=fat_m3 / fat_volume_m3(body, "mean"))
+    swing = np.median(body.stance.swing_rad, keepdims=True)
+    datum = standing_datum(body)
+    hulls = []
+    for meshes in placed_meshes(body.plan, lofts, swing, around=around, places=2).values():
+        points = (meshes[0].vertices_mm - datum)[:, [0, 2]]
+        rings = points[:-2].reshape(-1, around, 2)
+        ends = np.repeat(points[-2:, None, :], around, axis=1)
+        rings = np.concatenate((ends[:1], rings, ends[1:]))
+        pairs = np.concatenate((rings[:-1], rings[1:]), axis=1)
+        hulls.append(shapely.convex_hull(shapely.multipoints(pairs)))
+    whole = shapely.simplify(shapely.union_all(np.concatenate(hulls)), 0.5)
+    return tuple(
+        tuple((float(x), float(y)) for x, y in part.exterior.coords)
+        for part in shapely.get_parts(whole)
+        if part.geom_type == "Polygon"
+    )
 
 
 def standing_datum(body: GrownBody) -> Draws:

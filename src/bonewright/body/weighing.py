@@ -48,6 +48,7 @@ class BodyResult:
     fasting: Fasting | None
     parts: LostPartsResult
     models: tuple[ModelCheck, ...]
+    density_draws_kg_m3: Draws
     gaps: tuple[str, ...]
     foretold_bones: tuple[tuple[str, str], ...]
     doubts: tuple[Doubt, ...]
@@ -189,6 +190,7 @@ def weigh_body(
         fasting=fasting,
         parts=part_results,
         models=checks,
+        density_draws_kg_m3=density,
         gaps=tuple(gaps),
         foretold_bones=lent,
         doubts=(

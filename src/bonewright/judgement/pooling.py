@@ -25,7 +25,7 @@ from bonewright.judgement.spread_findings import Heterogeneity
 from bonewright.quantity import Draws, Quantity, Summary
 from bonewright.study.model import LineDecision
 
-__all__ = ["Line", "PooledMass", "pool_masses"]
+__all__ = ["Line", "PooledMass", "pool_masses", "pooled_draws_kg"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,12 +96,7 @@ def pool_masses(
     lines, decided = decided_lines(lines, decisions)
     pooled = tuple(line for line in lines if line.pooled)
     if not pooled:
-        raise NotEnoughEvidence(
-            "No body mass can be given.",
-            needed="one line of evidence on mass",
-            found="none",
-            would_help="leg-bone measurements with living relatives, or a maquette's volume",
-        )
+        raise _nothing_to_pool()
     # The pool and each leave-one-out have their own stream: dropping a line moves no other.
     streams = rng.spawn(3 + len(pooled))
     beliefs = Beliefs(heterogeneity_scale=heterogeneity_scale)
@@ -151,6 +146,32 @@ def pool_masses(
             wrong_share=wrong_share,
         )
         + option_findings(options, keys=tuple(line.key for line in pooled)),
+    )
+
+
+def pooled_draws_kg(
+    lines: tuple[Line, ...],
+    *,
+    heterogeneity_scale: float,
+    decisions: tuple[LineDecision, ...] = (),
+    rng: np.random.Generator,
+) -> Draws:
+    """Return only the pooled mass, (n_draws,) kg, of :func:`pool_masses`: the same draws, soon."""
+    judged, _ = decided_lines(lines, decisions)
+    pooled = tuple(line for line in judged if line.pooled)
+    if not pooled:
+        raise _nothing_to_pool()
+    return np.exp(
+        _pool(pooled, Beliefs(heterogeneity_scale=heterogeneity_scale), rng.spawn(1)[0]).ln_mass
+    )
+
+
+def _nothing_to_pool() -> NotEnoughEvidence:
+    return NotEnoughEvidence(
+        "No body mass can be given.",
+        needed="one line of evidence on mass",
+        found="none",
+        would_help="leg-bone measurements with living relatives, or a maquette's volume",
     )
 
 

@@ -4,7 +4,7 @@ One task is one tree: whoever computes it, in whatever order, gets the same numb
 tasks may be spread over many machines.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from bonewright.errors import NotEnoughEvidence
 from bonewright.relatives.kin_and_size import BonesAndMass, KinAndSize, fit_kin_and_size
 from bonewright.relatives.mass_posterior import MassPosterior
-from bonewright.relatives.tree_algebra import traversal_of
+from bonewright.relatives.tree_algebra import Traversal, traversal_of
 from bonewright.remembering import tell_progress
 from bonewright.study.flat_tree import FlatTree, beside_clade, pruned
 
@@ -24,9 +24,12 @@ __all__ = [
     "TreePlace",
     "TreeTask",
     "at_root",
+    "draws_on_tree",
+    "fit_on_tree",
     "in_one_process",
     "masses_on_tree",
     "star_of",
+    "stem_limits",
 ]
 
 Array = NDArray[np.float64]
@@ -133,15 +136,21 @@ def _hung(tree: FlatTree, place: TreePlace, share: float) -> FlatTree:
             found="a tree without " + ", ".join(absent),
             would_help="the names as the tree or the table of relatives spells them",
         )
-    heights = tree.depth
-    height = float(np.max(heights))
-    node = _common(tree, place.beside)
-    above = int(tree.parent[node])
-    clade_age = height - float(heights[node])
-    stem_start = height if above < 0 else height - float(heights[above])
+    clade_age, stem_start = stem_limits(tree, place.beside)
+    height = float(np.max(tree.depth))
     low, high = place.stem_age or (clade_age, stem_start)
     age = float(np.clip(low + share * (high - low), clade_age, height))
     return beside_clade(tree, place.name, clade=place.beside, stem_age=age)
+
+
+def stem_limits(tree: FlatTree, beside: Sequence[str]) -> tuple[float, float]:
+    """Return the ages, before the present, between which the stem of some species runs."""
+    heights = tree.depth
+    height = float(np.max(heights))
+    node = _common(tree, tuple(beside))
+    above = int(tree.parent[node])
+    stem_start = height if above < 0 else height - float(heights[above])
+    return height - float(heights[node]), stem_start
 
 
 def _common(tree: FlatTree, names: tuple[str, ...]) -> int:
@@ -180,6 +189,11 @@ def masses_on_tree(task: TreeTask) -> OnOneTree:
     OutsideRange
         If the animal cannot hang there.
     """
+    return _read_on_tree(task, fit_on_tree(task))
+
+
+def fit_on_tree(task: TreeTask) -> KinAndSize:
+    """Fit the joint model to the relatives on one tree; the lost animal has no part in it."""
     absent = set(task.species) - set(task.tree.tip_names)
     if absent:
         raise NotEnoughEvidence(
@@ -188,22 +202,14 @@ def masses_on_tree(task: TreeTask) -> OnOneTree:
             found="a tree without " + ", ".join(sorted(absent)[:5]),
             would_help="trees exported with the same species",
         )
-    fit = fit_kin_and_size(table_on(task))
-    n_draws = len(task.uniform)
-    placed_in_file = task.place.name in task.tree.tip_names or not task.place.beside
-    n_places = 1 if placed_in_file else min(_PLACES, n_draws)
-    drawn = np.empty(n_draws)
+    return fit_kin_and_size(table_on(task))
+
+
+def _read_on_tree(task: TreeTask, fit: KinAndSize) -> OnOneTree:
+    """Draw the lost animal's mass where the task hangs it, by a fit on the same tree."""
+    drawn = np.empty(len(task.uniform))
     told = []
-    for number in range(n_places):
-        hung = _hung(task.tree, task.place, (number + 0.5) / n_places)
-        larger = traversal_of(pruned(hung, (*task.species, task.place.name)))
-        here = slice(number, None, n_places)
-
-        def read(bones_ln: Array, larger=larger) -> tuple[MassPosterior, Array]:  # type: ignore[no-untyped-def]
-            return fit.of_new_tip(
-                larger, task.place.name, bones_ln=bones_ln, groups=task.lost_groups
-            )
-
+    for here, read in _places_of(task, fit):
         drawn[here] = _drawn(read, task.lost_bones_ln[here], task.uniform[here])
         middle, heavy = read(np.mean(task.lost_bones_ln, axis=0, keepdims=True))
         told.append((float(heavy[0]), float(middle.misfit[0]), float(middle.from_lines[0])))
@@ -217,15 +223,40 @@ def masses_on_tree(task: TreeTask) -> OnOneTree:
     )
 
 
+def draws_on_tree(task: TreeTask, fit: KinAndSize) -> Array:
+    """Draw ln mass, (n_draws,), as :func:`masses_on_tree` does, and nothing else."""
+    drawn = np.empty(len(task.uniform))
+    for here, read in _places_of(task, fit):
+        drawn[here] = _drawn(read, task.lost_bones_ln[here], task.uniform[here])
+    return drawn
+
+
+Read = Callable[[Array], tuple[MassPosterior, Array]]
+
+
+def _places_of(task: TreeTask, fit: KinAndSize) -> Iterator[tuple[slice, Read]]:
+    """Yield each place where the animal is hung: the draws that fall to it, and how to read."""
+    placed_in_file = task.place.name in task.tree.tip_names or not task.place.beside
+    n_places = 1 if placed_in_file else min(_PLACES, len(task.uniform))
+    for number in range(n_places):
+        hung = _hung(task.tree, task.place, (number + 0.5) / n_places)
+        larger = traversal_of(pruned(hung, (*task.species, task.place.name)))
+
+        def read(bones_ln: Array, larger: Traversal = larger) -> tuple[MassPosterior, Array]:
+            return fit.of_new_tip(
+                larger, task.place.name, bones_ln=bones_ln, groups=task.lost_groups
+            )
+
+        yield slice(number, None, n_places), read
+
+
 def _by_descent(fit: KinAndSize) -> float:
     """Return the share of the bones' deviations from their lines that came by descent."""
     descent, own = np.trace(fit.size.descent), np.trace(fit.size.own)
     return float(descent / (descent + own))
 
 
-def _drawn(
-    read: Callable[[Array], tuple[MassPosterior, Array]], bones_ln: Array, uniform: Array
-) -> Array:
+def _drawn(read: Read, bones_ln: Array, uniform: Array) -> Array:
     """Draw ln mass for each draw of the bones.
 
     The answer changes with the bones almost along one direction only, that of a larger

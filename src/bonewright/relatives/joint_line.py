@@ -143,6 +143,7 @@ def joint_line(
         n_trees=0 if star else len(tasks),
         placed=_place_words(question),
         rows=tuple(ref for key in best.bones.keys for ref in points[key].rows),
+        tasks=tuple(tasks),
     )
     return JointEvidence(line=line, blind=_blind(best, blind_species))
 

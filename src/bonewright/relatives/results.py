@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from bonewright.findings import Doubt, Finding, RowRef
 from bonewright.quantity import Draws
+
+if TYPE_CHECKING:
+    from bonewright.relatives.in_trees import TreeTask
 
 __all__ = [
     "BlindProofResult",
@@ -131,6 +135,8 @@ class JointLine:
     n_trees: int
     placed: str
     rows: tuple[RowRef, ...]
+    tasks: tuple["TreeTask", ...] = ()
+    """What was asked on each tree, to ask it again of another place."""
 
     def __post_init__(self) -> None:
         array = np.array(self.mass_draws_kg, dtype=np.float64, copy=True)

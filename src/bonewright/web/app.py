@@ -18,6 +18,7 @@ from bonewright.web import (
     settings_routes,
     start_routes,
     table_routes,
+    what_if_routes,
 )
 from bonewright.web.doorkeeper import Doorkeeper
 from bonewright.web.failures import handle_failures
@@ -49,6 +50,7 @@ def create_app(folder: Path | None, token: str) -> FastAPI:
     app.include_router(live_routes.router)
     app.include_router(start_routes.router)
     app.include_router(settings_routes.router)
+    app.include_router(what_if_routes.router)
     app.include_router(table_routes.router)
     app.include_router(errand_routes.router)
     app.include_router(picture_routes.router)

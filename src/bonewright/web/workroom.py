@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from bonewright.comparison import Inputs
     from bonewright.pipeline import Run
     from bonewright.report.compared import Compared
+    from bonewright.what_if import Bench
 
 __all__ = ["Clash", "Standing", "Workroom"]
 
@@ -126,6 +127,7 @@ class Workroom:
         self._listeners: list[Callable[[], None]] = []
         self._computing = Computing(self._tell)
         self.errands = Errands(self._tell)
+        self._bench: Bench | None = None
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
         self.cannot_save = ""
@@ -146,6 +148,16 @@ class Workroom:
         """Call ``listener``, from any thread, whenever something changed; return how to end it."""
         self._listeners.append(listener)
         return lambda: self._listeners.remove(listener)
+
+    def bench(self) -> "Bench | None":
+        """Return where what-if questions about the last whole run are answered."""
+        run = self._computing.stand().run
+        with self._lock:
+            if run is not None and (self._bench is None or self._bench.run is not run):
+                from bonewright.what_if import Bench
+
+                self._bench = Bench(run)
+            return self._bench
 
     def kept_more(self) -> None:
         """Let everybody who listens know that one more run is kept."""

@@ -10,4 +10,5 @@ VIEW = StepView(
         "would still be within their range; stresses, speeds, build and balance, each only as "
         "far as it goes."
     ),
+    template="movement.html",
 )

@@ -9,4 +9,5 @@ VIEW = StepView(
         "Living species whose body mass is known. Several leg bones together, on the tree of the "
         "relatives, say what the lost animal weighed; the same was tried on relatives unseen."
     ),
+    template="relatives.html",
 )
