@@ -128,6 +128,7 @@ def run(
             result = run_study(study, spread=spread)
     else:
         result = _computed(folder)
+    from bonewright.judgement.lines import DECISION_CODES
     from bonewright.report.as_json import as_text, findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
     from bonewright.report.still_missing import still_missing
@@ -153,6 +154,9 @@ def run(
     for finding in result.findings:
         if finding.key.startswith("body.models.") and isinstance(finding.value, Statement):
             _say(f"{finding.title}: {finding.value.text}")
+    for caveat in verdict.caveats:
+        if caveat.code in DECISION_CODES:
+            _say(caveat.text)
     open_doubts = [doubt for doubt in result.doubts if doubt.decided is None]
     if open_doubts:
         _say(f"Doubtful rows to decide on: {len(open_doubts)}")

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import RowRef, Statement
 from bonewright.judgement.ground import EvidenceNode, gathered_nodes, shared_ground
 from bonewright.judgement.hypotheses import FatnessWitness, WeightClaim, judge_hypotheses
@@ -169,6 +170,16 @@ def test_a_line_set_aside_leaves_the_verdict_and_its_reason_is_printed() -> None
     assert "line 1" not in pooled.weights_percent
     (mass,) = [finding for finding in pooled.findings if finding.key == "judgement.mass"]
     assert "it was measured on a cast" in " ".join(caveat.text for caveat in mass.caveats)
+
+
+def test_with_every_line_set_aside_it_is_said_why_there_is_no_mass() -> None:
+    decisions = tuple(decision(item.key, "set aside") for item in LINES)
+    with pytest.raises(NotEnoughEvidence) as raised:
+        pool_masses(
+            LINES, heterogeneity_scale=0.2, decisions=decisions, rng=np.random.default_rng(3)
+        )
+    assert "it was measured on a cast" in raised.value.found
+    assert "line_decisions.csv" in raised.value.would_help
 
 
 def test_a_decision_on_no_known_line_is_told_with_the_lines_there_are() -> None:

@@ -9,7 +9,18 @@ from bonewright.findings import Caveat
 from bonewright.quantity import Draws
 from bonewright.study.model import LineDecision
 
-__all__ = ["Clash", "Line", "clashes", "decided_lines", "share_as_far_apart"]
+__all__ = [
+    "DECISION_CODES",
+    "Clash",
+    "Line",
+    "clashes",
+    "decided_lines",
+    "share_as_far_apart",
+]
+
+DECISION_CODES = ("line pooled by decision", "line set aside", "decision without a line")
+"""Codes of the caveats that tell of a person's decisions on lines."""
+
 
 _CLASH_BELOW = 0.05
 
@@ -79,19 +90,21 @@ def decided_lines(
             continue
         verb = "Counted in the verdict" if pooled else "Set aside"
         decided.append(
-            replace(line, pooled=pooled, reason=f"{verb} by decision: {decision.reason}")
+            replace(
+                line, pooled=pooled, reason=f"{verb} by decision: {decision.reason.rstrip('. ')}."
+            )
         )
         caveats.append(
             Caveat(
-                code="line pooled by decision" if pooled else "line set aside",
+                code=DECISION_CODES[0] if pooled else DECISION_CODES[1],
                 text=f"{line.title} is {'counted in' if pooled else 'set aside from'} the verdict"
-                f" by decision: {decision.reason}",
+                f" by decision: {decision.reason.rstrip('. ')}.",
                 rows=(decision.ref,),
             )
         )
     caveats += [
         Caveat(
-            code="decision without a line",
+            code=DECISION_CODES[2],
             text=f"A decision names {key}, which is no line of evidence of this study. There are:"
             f" {', '.join(line.key for line in lines)}.",
             rows=(decision.ref,),

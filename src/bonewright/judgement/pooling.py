@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
-from bonewright.findings import Finding
+from bonewright.findings import Caveat, Finding
 from bonewright.judgement.as_findings import pooling_findings
 from bonewright.judgement.clash_findings import clash_findings, option_findings
 from bonewright.judgement.heterogeneity import (
@@ -96,7 +96,7 @@ def pool_masses(
     lines, decided = decided_lines(lines, decisions)
     pooled = tuple(line for line in lines if line.pooled)
     if not pooled:
-        raise _nothing_to_pool()
+        raise _no_line_left(decided)
     # The pool and each leave-one-out have their own stream: dropping a line moves no other.
     streams = rng.spawn(3 + len(pooled))
     beliefs = Beliefs(heterogeneity_scale=heterogeneity_scale)
@@ -157,21 +157,26 @@ def pooled_draws_kg(
     rng: np.random.Generator,
 ) -> Draws:
     """Return only the pooled mass, (n_draws,) kg, of :func:`pool_masses`: the same draws, soon."""
-    judged, _ = decided_lines(lines, decisions)
+    judged, decided = decided_lines(lines, decisions)
     pooled = tuple(line for line in judged if line.pooled)
     if not pooled:
-        raise _nothing_to_pool()
+        raise _no_line_left(decided)
     return np.exp(
         _pool(pooled, Beliefs(heterogeneity_scale=heterogeneity_scale), rng.spawn(1)[0]).ln_mass
     )
 
 
-def _nothing_to_pool() -> NotEnoughEvidence:
+def _no_line_left(decided: tuple[Caveat, ...]) -> NotEnoughEvidence:
+    aside = [caveat.text for caveat in decided if caveat.code == "line set aside"]
     return NotEnoughEvidence(
         "No body mass can be given.",
         needed="one line of evidence on mass",
-        found="none",
-        would_help="leg-bone measurements with living relatives, or a maquette's volume",
+        found=f"none that is not set aside ({' '.join(aside)})".replace(".)", ")")
+        if aside
+        else "none",
+        would_help="a line counted again in line_decisions.csv, or a further one"
+        if aside
+        else "leg-bone measurements with living relatives, or a maquette's volume",
     )
 
 

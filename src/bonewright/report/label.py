@@ -38,7 +38,9 @@ def labels(run: "Run") -> tuple[Label, ...]:
     name = f"the {animal.name}" if animal.name[:1].islower() else animal.name
     mass = _mass(run, name)
     short = [*_invented(run), *mass[:1]]
-    medium = [*short, *mass[1:], *_height(run), *_legs(run)]
+    # Without a mass the height is what the animal is named by.
+    height = _height(run, "It" if mass else _upper(name))
+    medium = [*short, *mass[1:], *height, *_legs(run)]
     long = [*medium, *_seasons(run), *_how_known(run), *_witnesses(run, told), *_unsure(run)]
     return tuple(
         Label(
@@ -47,7 +49,7 @@ def labels(run: "Run") -> tuple[Label, ...]:
             level=reading_level(" ".join(sentence.text for sentence in sentences)),
         )
         for length, sentences in (("short", short), ("medium", medium), ("long", long))
-        if sentences
+        if any(sentence.findings for sentence in sentences)
     )
 
 
@@ -135,7 +137,7 @@ def _mass(run: "Run", name: str) -> list[LabelSentence]:
 _WHOLE_CM = 4.0
 
 
-def _height(run: "Run") -> list[LabelSentence]:
+def _height(run: "Run", who: str) -> list[LabelSentence]:
     if run.body is None or run.body.grown is None:
         return []
     summary = Quantity(draws=100 * run.body.grown.height_m, unit="cm").summary()
@@ -146,7 +148,7 @@ def _height(run: "Run") -> list[LabelSentence]:
     )
     return [
         LabelSentence(
-            text=f"It stood about {middle} cm high, or somewhere between {low} and {high} cm.",
+            text=f"{who} stood about {middle} cm high, or somewhere between {low} and {high} cm.",
             findings=("body.grown.height",),
         )
     ]

@@ -67,6 +67,13 @@ def still_missing(run: Run) -> tuple[Missing, ...]:
                 filled=bool(study.bodies or study.body_scans),
                 tables="bodies.csv, for a maquette",
             )
+    if run.pooled is None and (run.relatives is not None or run.body is not None):
+        tell(
+            "What the average animal weighed",
+            "judgement",
+            filled=True,
+            tables="relatives.csv and relative_measurements.csv; or bodies.csv, for a maquette",
+        )
     if run.sections is None:
         tell(
             "What its legs could bear",
