@@ -50,16 +50,13 @@ class MixturePool:
     """What the lines give together.
 
     ``ln_mass`` and ``tau_ln`` are (n_draws,), ``weights`` (k,) the mean weight of each line,
-    ``wrong`` (k,) the probability that each is gravely wrong, ``mean_ln`` and ``variance_ln``
-    the posterior mean and variance without the noise of sampling.
+    ``wrong`` (k,) the probability that each is gravely wrong.
     """
 
     ln_mass: Draws
     tau_ln: Draws
     weights: _Array
     wrong: _Array
-    mean_ln: float
-    variance_ln: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -103,14 +100,11 @@ def pool_of_mixture(
     picked = np.minimum(picked, flat.size - 1)
     weights = cells.weights.reshape(-1, n_lines)[picked].T
     lean = cells.lean_sd.reshape(-1, n_lines)[picked].T * rng.standard_normal(ln_masses.shape)
-    mean, variance = _moments(cells)
     return MixturePool(
         ln_mass=(weights * (ln_masses + lean)).sum(axis=0),
         tau_ln=cells.tau[picked % len(cells.tau)],
         weights=(cells.probability[..., None] * cells.weights).sum(axis=(0, 1)),
         wrong=(cells.probability.sum(axis=1)[:, None] * cells.wrong).sum(axis=0),
-        mean_ln=mean,
-        variance_ln=variance,
     )
 
 
