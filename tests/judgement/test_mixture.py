@@ -26,7 +26,7 @@ def test_a_line_far_from_the_others_is_named_and_loses_its_pull() -> None:
     normal = pool_of_mixture(
         draws_of([15, 15, 16, 60]), Beliefs(heterogeneity_scale=0.2), rng=np.random.default_rng(2)
     )
-    assert np.exp(pool.mean_ln) < 18 < np.exp(normal.mean_ln)
+    assert np.exp(pool.ln_mass.mean()) < 18 < np.exp(normal.ln_mass.mean())
 
 
 def test_lines_that_agree_are_none_of_them_named() -> None:
