@@ -16,17 +16,19 @@ from xml.sax.saxutils import quoteattr
 
 from bonewright.errors import BonewrightError
 from bonewright.study.atomic import write_atomically
+from bonewright.study.importing import ImportPreview, preview_of
 from bonewright.study.merging import Merged, merge_rows
 from bonewright.study.model import Study
 from bonewright.study.museum_words import element_of, value_of
 from bonewright.study.raw import RawTable
 from bonewright.study.read import read_tables
 from bonewright.study.schemas import MEASUREMENTS, MIDLINE_ELEMENTS, SPECIMENS
+from bonewright.study.wide_rows import Gathered
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-__all__ = ["archive_bytes", "export_archive", "import_archive"]
+__all__ = ["archive_bytes", "archive_preview", "export_archive", "import_archive"]
 
 _TERMS = "http://rs.tdwg.org/dwc/terms/"
 _TEXT = "http://rs.tdwg.org/dwc/text/"
@@ -106,13 +108,30 @@ def archive_bytes(study: Study) -> bytes:
 def import_archive(folder: Path, path: Path) -> Merged:
     """Merge an archive's occurrences and measurements into a study.
 
-    Occurrences that name no bone (in ``dynamicProperties``, ``preparations`` or the remarks)
-    cannot be placed and are an error, all named at once.
+    Raises
+    ------
+    BonewrightError
+        If the file is no archive, or holds what cannot be taken.
+    """
+    return merge_rows(folder, _archive_rows(path), what=f"Import of {path.name}")
+
+
+def archive_preview(folder: Path, path: Path) -> ImportPreview:
+    """Say what :func:`import_archive` would do; nothing is written.
 
     Raises
     ------
     BonewrightError
         If the file is no archive, or holds what cannot be taken.
+    """
+    return preview_of(folder, _archive_rows(path), Gathered())
+
+
+def _archive_rows(path: Path) -> dict[str, list[dict[str, str]]]:
+    """Return the rows of each table that an archive holds.
+
+    Occurrences that name no bone (in ``dynamicProperties``, ``preparations`` or the remarks)
+    cannot be placed and are an error, all named at once.
     """
     try:
         with zipfile.ZipFile(path) as archive:
@@ -143,26 +162,22 @@ def import_archive(folder: Path, path: Path) -> Merged:
             remedy='Put {"element": "femur"} into dynamicProperties, or import a spreadsheet.',
         )
     known = {row["id"] for row in occurrences}
-    return merge_rows(
-        folder,
-        {
-            "sources": [
-                {
-                    "sourceID": source_id,
-                    "bibliographicCitation": f"Darwin Core Archive {path.name}",
-                    "sourceKind": "collection record",
-                }
-            ],
-            "specimens": [_specimen(row, source_id) for row in occurrences],
-            "measurements": [
-                {**{term: row.get(term, "") for term in _FACTS}, "materialEntityID": row["id"]}
-                | {"measurementID": row.get("measurementID") or f"{row['id']}-{number}"}
-                for number, row in enumerate(facts, start=1)
-                if row["id"] in known
-            ],
-        },
-        what=f"Import of {path.name}",
-    )
+    return {
+        "sources": [
+            {
+                "sourceID": source_id,
+                "bibliographicCitation": f"Darwin Core Archive {path.name}",
+                "sourceKind": "collection record",
+            }
+        ],
+        "specimens": [_specimen(row, source_id) for row in occurrences],
+        "measurements": [
+            {**{term: row.get(term, "") for term in _FACTS}, "materialEntityID": row["id"]}
+            | {"measurementID": row.get("measurementID") or f"{row['id']}-{number}"}
+            for number, row in enumerate(facts, start=1)
+            if row["id"] in known
+        ],
+    }
 
 
 def _as_dicts(table: RawTable) -> list[dict[str, str]]:

@@ -36,6 +36,7 @@ __all__ = [
     "import_plan",
     "import_preview",
     "import_rows",
+    "preview_of",
 ]
 
 _SAMPLES = 3
@@ -222,6 +223,13 @@ def import_preview(folder: Path, plan: ImportPlan) -> ImportPreview:
         If it is not known which bones the rows are, or a table cannot be read.
     """
     rows, gathered = _rows_of(plan)
+    return preview_of(folder, rows, gathered)
+
+
+def preview_of(
+    folder: Path, rows: Mapping[str, list[dict[str, str]]], gathered: Gathered
+) -> ImportPreview:
+    """Say what merging rows into a study would bring; nothing is written."""
     snapshot = read_snapshot(folder)
     tables, merged = planned_merge(snapshot.raw, rows)
     raw = snapshot.raw

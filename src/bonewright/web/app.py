@@ -12,6 +12,7 @@ from bonewright.web import (
     contour_routes,
     errand_routes,
     history_routes,
+    intake_routes,
     live_routes,
     page_routes,
     picture_routes,
@@ -57,6 +58,7 @@ def create_app(folder: Path | None, token: str) -> FastAPI:
     app.include_router(contour_routes.router)
     app.include_router(body_routes.router)
     app.include_router(history_routes.router)
+    app.include_router(intake_routes.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
     app.include_router(page_routes.router)
     app.add_middleware(Doorkeeper, token=token)

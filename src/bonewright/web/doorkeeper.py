@@ -19,7 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from bonewright.web.failures import Refusal, failure_response
 
-__all__ = ["BODY_LIMIT_BYTES", "CONTENT_POLICY", "WRITE_HEADER", "Doorkeeper"]
+__all__ = ["BODY_LIMIT_BYTES", "CONTENT_POLICY", "FILES_ADDRESS", "WRITE_HEADER", "Doorkeeper"]
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -28,6 +28,8 @@ CONTENT_POLICY = (
 )
 BODY_LIMIT_BYTES = 64 * 1024 * 1024
 WRITE_HEADER = "x-bonewright-page"
+FILES_ADDRESS = "/api/incoming"
+_JSON, _FILE = "application/json", "application/octet-stream"
 
 _ANSWER_HEADERS = {
     "content-security-policy": CONTENT_POLICY,
@@ -86,8 +88,10 @@ class Doorkeeper:
                 return
             self._check_pass(request.headers)
             if request.method not in _READING:
-                _check_origin(request.headers)
-                receive = await _limited_body(request)
+                is_file = request.url.path == FILES_ADDRESS
+                _check_origin(request.headers, kind=_FILE if is_file else _JSON)
+                # A file is limited, and written to the disk, while it comes in.
+                receive = receive if is_file else await _limited_body(request)
         except Refusal as refusal:
             await failure_response(request, refusal)(scope, receive, send_under_policy)
             return
@@ -138,7 +142,7 @@ class Doorkeeper:
             )
 
 
-def _check_origin(headers: Headers) -> None:
+def _check_origin(headers: Headers, *, kind: str) -> None:
     origin = headers.get("origin")
     site = headers.get("sec-fetch-site")
     own = f"http://{headers['host']}"
@@ -152,10 +156,10 @@ def _check_origin(headers: Headers) -> None:
             "A change was asked for from outside this page.",
             remedy="Make the change in the page itself.",
         )
-    if not headers.get("content-type", "").startswith("application/json"):
+    if not headers.get("content-type", "").startswith(kind):
         raise Refusal(
             415,
-            "The change was not sent as JSON.",
+            f"The change was not sent as {kind}.",
             remedy="Make the change in the page itself.",
         )
 

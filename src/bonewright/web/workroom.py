@@ -31,6 +31,7 @@ from bonewright.web.clash import Joined, Sheet, join
 from bonewright.web.computing import Computing, Progress
 from bonewright.web.errands import Errands
 from bonewright.web.failures import Refusal
+from bonewright.web.incoming import Incoming
 from bonewright.web.sheets import sheet_of, table_of, version_of
 
 if TYPE_CHECKING:
@@ -128,6 +129,7 @@ class Workroom:
         self._computing = Computing(self._tell)
         self.errands = Errands(self._tell)
         self._bench: Bench | None = None
+        self.incoming = Incoming(self.folder)
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
         self.cannot_save = ""
@@ -142,6 +144,7 @@ class Workroom:
         self.closed = True
         self._computing.close()
         self.errands.close()
+        self.incoming.close()
         self._tell()
 
     def listen(self, listener: Callable[[], None]) -> Callable[[], None]:

@@ -38,6 +38,11 @@ async function goToAddress() {
   if (!sheet) return openFinding(decodeURIComponent(location.hash.slice(1)));
   // What stands above it must have its height first.
   await Promise.all(sheets().map((other) => other.ready));
+  if (row === "new") {
+    history.replaceState(null, "", location.pathname);
+    await sheet.begin(Object.fromEntries(new URLSearchParams(column)));
+    return;
+  }
   await sheet.goTo(row ? Number(row) : null, column ?? null);
   // Figures that arrive later push it away.
   await Promise.all([...document.images].map((image) => image.decode().catch(() => {})));

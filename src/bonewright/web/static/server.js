@@ -83,6 +83,43 @@ export function send(address, message, signal) {
   });
 }
 
+/**
+ * Send a file, saying how far it is.
+ * @param {File} file @param {string} stack the folder it came in, if it is a slice of a stack
+ * @param {(share: number) => void} onProgress @param {AbortSignal} signal
+ * @returns {Promise<any>}
+ */
+export function sendFile(file, stack, onProgress, signal) {
+  return new Promise((resolve, reject) => {
+    // The newer way of asking does not say how much of a body has gone.
+    const request = new XMLHttpRequest();
+    request.open("POST", "/api/incoming");
+    request.responseType = "json";
+    const headers = {
+      "content-type": "application/octet-stream",
+      "x-bonewright-page": "1",
+      "x-file-name": encodeURIComponent(file.name),
+      "x-file-stack": encodeURIComponent(stack),
+      ...studyMark(),
+    };
+    for (const [name, value] of Object.entries(headers)) request.setRequestHeader(name, value);
+    request.upload.addEventListener("progress", (event) => {
+      if (event.lengthComputable) onProgress(event.loaded / event.total);
+    });
+    request.addEventListener("load", () => {
+      const body = request.response ?? { error: "The answer could not be read.", remedy: "Try again.", problems: [] };
+      if (request.status === 200) resolve(body);
+      else reject(new Refused(request.status, body));
+    });
+    request.addEventListener("error", () => {
+      reject(new Refused(0, { error: `${file.name} could not be sent.`, remedy: "See that the page's server runs, and choose the file again." }));
+    });
+    request.addEventListener("abort", () => reject(new DOMException("Stopped", "AbortError")));
+    signal.addEventListener("abort", () => request.abort());
+    request.send(file);
+  });
+}
+
 /** What went wrong, in words fit to show. @param {unknown} fault */
 export function wordsOf(fault) {
   return fault instanceof Error ? fault.message : String(fault);

@@ -88,7 +88,7 @@ export class SheetStore {
       if (!this.#settle(saved, sent)) await this.load();
       return { clash: null, note: saved.note ?? "" };
     } catch (fault) {
-      if (fault instanceof Refused && fault.status === CLASHED) return { clash: fault.body, note: "" };
+      if (fault instanceof Refused && fault.status === CLASHED && fault.body.differences) return { clash: fault.body, note: "" };
       throw fault;
     } finally {
       this.saving = false;
