@@ -31,6 +31,7 @@ def test_a_museums_spreadsheet_is_corrected_column_by_column_and_imported_by_key
     expect(length).to_have_value("code GL")
     box = panel.get_by_label("Kiste is taken for")
     expect(panel.locator("tr.not-understood")).to_have_count(1)
+    box.focus()
     box.select_option("organismID")
     expect(panel.locator("tr.not-understood")).to_have_count(0)
     expect(page.locator(":focus")).to_have_attribute("aria-label", "Kiste is taken for")

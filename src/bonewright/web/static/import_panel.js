@@ -96,7 +96,8 @@ export class ImportPanel {
 
   /** @param {Plan} plan */
   #draw(plan) {
-    const focused = document.activeElement?.id;
+    const hadFocus = this.element.contains(document.activeElement);
+    const focused = document.activeElement?.id ?? "";
     const title = said("h3", `Import ${plan.name}`, "");
     title.tabIndex = -1;
     this.element.replaceChildren(title, ...(plan.sheets.length ? [this.#answers(plan)] : []));
@@ -123,7 +124,7 @@ export class ImportPanel {
     acts.className = "intake-choose";
     acts.append(act, leave);
     this.element.append(acts);
-    if (focused) document.getElementById(focused)?.focus();
+    if (hadFocus) (document.getElementById(focused) ?? title).focus();
   }
 
   /** What holds for rows that do not say it themselves. @param {Plan} plan */
