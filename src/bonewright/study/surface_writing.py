@@ -14,7 +14,7 @@ import numpy as np
 from bonewright.study.model import Surface
 from bonewright.study.surface_files import STL_FACE
 
-__all__ = ["glb_of", "stl_of", "three_mf_of"]
+__all__ = ["glb_of", "is_closed", "stl_of", "three_mf_of", "welded"]
 
 Colour = tuple[int, int, int, int]
 
@@ -22,11 +22,40 @@ _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 _MODEL_TYPE = "application/vnd.ms-package.3dmanufacturing-3dmodel+xml"
 _MODEL_RELATION = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
+_GRID_MM = 1e-4
 _EARLIEST = (1980, 1, 1, 0, 0, 0)
+
+
+def welded(surface: Surface) -> Surface:
+    """Bring corners to a grid of 0.0001 mm, corners that fall together being one.
+
+    Readers of a file join corners of equal coordinates; a triangle whose corners so become
+    one would leave its neighbours open. A surface that is closed stays closed, or is returned
+    as it was.
+    """
+    grid = np.round(surface.vertices / _GRID_MM).astype(np.int64)
+    unique, place = np.unique(grid, axis=0, return_inverse=True)
+    faces = place.reshape(-1)[surface.faces]
+    flat = (
+        (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
+    )
+    joined = Surface(vertices=np.asarray(unique * _GRID_MM, dtype=np.float64), faces=faces[~flat])
+    return joined if is_closed(joined) else surface
+
+
+def is_closed(surface: Surface) -> bool:
+    """Say whether every edge is passed once in each direction, by two triangles."""
+    faces = surface.faces.astype(np.int64)
+    ends = np.concatenate((faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]))
+    count = int(faces.max()) + 1 if len(faces) else 0
+    forth = np.sort(ends[:, 0] * count + ends[:, 1])
+    back = np.sort(ends[:, 1] * count + ends[:, 0])
+    return bool(np.all(np.diff(forth) > 0) and np.array_equal(forth, back))
 
 
 def stl_of(surface: Surface) -> bytes:
     """Write a surface in mm as binary STL; its unit, which the format cannot state, is the mm."""
+    surface = welded(surface)
     corners = surface.vertices[surface.faces].astype(np.float32)
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     length = np.linalg.norm(normal, axis=1, keepdims=True)
@@ -40,7 +69,8 @@ def stl_of(surface: Surface) -> bytes:
 def three_mf_of(surfaces: Mapping[str, Surface]) -> bytes:
     """Write named surfaces in mm as one 3MF, unit mm, each where its coordinates put it."""
     objects, items = [], []
-    for number, (name, surface) in enumerate(surfaces.items(), start=1):
+    for number, (name, as_given) in enumerate(surfaces.items(), start=1):
+        surface = welded(as_given)
         objects.append(
             f'<object id="{number}" name={quoteattr(name)} type="model"><mesh><vertices>'
             + "".join(

@@ -72,6 +72,10 @@ class Piece:
     low_mm: Draws
     high_mm: Draws
 
+    def at_face(self, axis: int, place: float) -> bool:
+        """Say whether a cut across an axis bounds this piece."""
+        return bool(place in (self.low_mm[axis], self.high_mm[axis]))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutFace:

@@ -10,16 +10,20 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.spatial import cKDTree
+from shapely import box, maximum_inscribed_circle
 
 from bonewright.body.loft import LoftedSegment, curve_through, loft_mesh
-from bonewright.body.solids import Mesh, solid_of
+from bonewright.body.solids import Mesh, mesh_of, solid_of
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import SegmentToBuild
+from bonewright.workshop.print_cutting import CutFace
+from bonewright.workshop.print_pegs import Peg
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
-__all__ = ["hollow_within"]
+__all__ = ["floored", "hollow_within", "least_wall_mm"]
 
 _PLACES = 12
 _AROUND = 48
@@ -28,10 +32,26 @@ _LEAST_RADIUS_MM = 3.0
 _LEAST_HOLLOW_MM3 = 2000.0
 # Flat ends stand a little farther in, since a rounded tip falls away behind its tangent.
 _ENDS = 1.15
+_HOLE_RADIUS_MM = 2.5
+_SKIN_STEP_MM = 2.0
 
 
-def hollow_within(segments: Sequence[SegmentToBuild], wall_mm: float) -> "Manifold":
-    """Return the hollow that leaves walls of about ``wall_mm`` everywhere; it may be empty."""
+def hollow_within(
+    segments: Sequence[SegmentToBuild], wall_mm: float, *, solid: "Manifold"
+) -> "Manifold":
+    """Return the hollow that leaves walls of at least ``wall_mm`` in a solid; it may be empty.
+
+    Where hoops differ much from one to the next the walls come out thinner than they were
+    drawn in; the thinnest is measured, and the hollow drawn in by so much more.
+    """
+    hollow = _hollow(segments, wall_mm)
+    least = least_wall_mm(solid, hollow)
+    if least is not None and 0 < least < wall_mm:
+        hollow = _hollow(segments, wall_mm * wall_mm / least)
+    return hollow
+
+
+def _hollow(segments: Sequence[SegmentToBuild], wall_mm: float) -> "Manifold":
     from manifold3d import Manifold, OpType
 
     cores = []
@@ -93,3 +113,95 @@ def _longest_run(wanted: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> slice:
         return slice(0, 0)
     start, stop = max(runs.tolist(), key=lambda run: run[1] - run[0])
     return slice(start, stop)
+
+
+def floored(
+    hollow: "Manifold",
+    joints: Sequence[tuple[CutFace, tuple[Peg, ...]]],
+    *,
+    solid: "Manifold",
+    wall_mm: float,
+) -> "Manifold":
+    """Leave a floor at every cut, deep enough for its sockets, with one hole through it.
+
+    Through the holes resin drains and a rod can be led; a hole that would come nearer to the
+    skin than the wall, or lead nowhere, is left out.
+    """
+    from manifold3d import Manifold, OpType
+
+    if hollow.is_empty() or not joints:
+        return hollow
+    depths = [max((peg.depth_mm for peg in pegs), default=0.0) + wall_mm for _, pegs in joints]
+    floors = [_floor(face, depth) for (face, _), depth in zip(joints, depths, strict=True)]
+    rooms = hollow - Manifold.batch_boolean(floors, OpType.Add)
+    holes = [
+        hole
+        for (face, pegs), depth in zip(joints, depths, strict=True)
+        if (hole := _hole(face, pegs, depth, rooms=rooms, solid=solid, wall_mm=wall_mm)) is not None
+    ]
+    return Manifold.batch_boolean([rooms, *holes], OpType.Add)
+
+
+def _floor(face: CutFace, depth: float) -> "Manifold":
+    from manifold3d import Manifold
+
+    left, bottom, right, top = face.outline.bounds
+    slab = Manifold.cube([right - left + 2, top - bottom + 2, 2 * depth], True)
+    return _out_of_face(
+        slab.translate(((left + right) / 2, (bottom + top) / 2, face.at_mm)), face.axis
+    )
+
+
+def _hole(
+    face: CutFace,
+    pegs: Sequence[Peg],
+    depth: float,
+    *,
+    rooms: "Manifold",
+    solid: "Manifold",
+    wall_mm: float,
+) -> "Manifold | None":
+    free = face.outline.buffer(-wall_mm)
+    for peg in pegs:
+        x, y = (peg.at_mm[(face.axis + step) % 3] for step in (1, 2))
+        half = peg.side_mm / 2 + wall_mm
+        free = free.difference(box(x - half, y - half, x + half, y + half))
+    if free.is_empty:
+        return None
+    circle = maximum_inscribed_circle(free)
+    (x, y), (edge_x, edge_y) = circle.coords[0], circle.coords[-1]
+    radius = min(float(np.hypot(edge_x - x, edge_y - y)), _HOLE_RADIUS_MM)
+    if radius < _HOLE_RADIUS_MM / 2:
+        return None
+
+    def bore(of_radius: float, start: float, end: float) -> "Manifold":
+        section = CrossSection.circle(of_radius, 24)
+        lifted = Manifold.extrude(section, end - start).translate((x, y, face.at_mm + start))
+        return _out_of_face(lifted, face.axis)
+
+    from manifold3d import CrossSection, Manifold
+
+    reach = depth + 1.0
+    if not (bore(radius + wall_mm, -reach, reach) - solid).is_empty():
+        return None
+    if (bore(radius, 0, reach) ^ rooms).is_empty() or (bore(radius, -reach, 0) ^ rooms).is_empty():
+        return None
+    return bore(radius, -reach, reach)
+
+
+def _out_of_face(solid: "Manifold", axis: int) -> "Manifold":
+    """Turn a solid drawn with z across a cut back into the figure's axes."""
+    order = ((1, 2, 0), (2, 0, 1), (0, 1, 2))[axis]
+    matrix = np.zeros((3, 4))
+    for row, source in enumerate(order):
+        matrix[source, row] = 1.0
+    return solid.transform(matrix.tolist())
+
+
+def least_wall_mm(solid: "Manifold", hollow: "Manifold") -> float | None:
+    """Measure the thinnest wall: the least distance from the hollow's corners to the skin."""
+    if hollow.is_empty():
+        return None
+    skin = mesh_of(solid.refine_to_length(_SKIN_STEP_MM))
+    distances, _ = cKDTree(skin.vertices_mm).query(mesh_of(hollow).vertices_mm)
+    return float(np.min(distances))

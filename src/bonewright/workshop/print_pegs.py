@@ -11,13 +11,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import Point, maximum_inscribed_circle
 
-from bonewright.quantity import Draws
 from bonewright.workshop.print_cutting import CutFace, Piece
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
-__all__ = ["CLEARANCE_MM", "SIDES_MM", "Peg", "peg_solid", "pegs_of_face", "with_sockets"]
+__all__ = [
+    "CLEARANCE_MM",
+    "SIDES_MM",
+    "Peg",
+    "peg_solid",
+    "pegs_of_face",
+    "takes_peg",
+    "with_sockets",
+]
 
 # Sides of square stock sold as strip wood and as metal rod (common practice).
 SIDES_MM = (16.0, 12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0)
@@ -25,7 +32,7 @@ SIDES_MM = (16.0, 12.0, 10.0, 8.0, 6.0, 5.0, 4.0, 3.0, 2.0)
 # filament printers and a thin film of glue (common practice).
 CLEARANCE_MM = 0.2
 # What is left standing around a socket, and how deep it goes, by the side of the peg.
-_STANDING, _LEAST_STANDING_MM, _DEPTH = 0.35, 1.0, 1.5
+_STANDING, _LEAST_STANDING_MM, _DEPTH = 0.35, 1.0, 1.25
 _MOST_PEGS = 2
 
 
@@ -48,11 +55,17 @@ class Peg:
         return 2 * self.depth_mm
 
 
-def pegs_of_face(face: CutFace, pieces: Sequence[Piece]) -> tuple[Peg, ...]:
+def pegs_of_face(
+    face: CutFace,
+    pieces: Sequence[Piece],
+    *,
+    taken: Sequence[Peg] = (),
+    at_most_mm: float = SIDES_MM[0],
+) -> tuple[Peg, ...]:
     """Choose the largest pegs that a face and the pieces on both sides of it can take.
 
     Two where the face is long, one otherwise; none where even the smallest would break
-    through, so that the face is glued alone.
+    through, or into a peg that is ``taken``, so that the face is glued alone.
     """
     pegs: list[Peg] = []
     free = face.outline
@@ -61,7 +74,9 @@ def pegs_of_face(face: CutFace, pieces: Sequence[Piece]) -> tuple[Peg, ...]:
         circle = maximum_inscribed_circle(free)
         (x, y), (edge_x, edge_y) = circle.coords[0], circle.coords[-1]
         radius = float(np.hypot(edge_x - x, edge_y - y))
-        peg = _largest(face, beside, (x, y), radius, at_most=pegs[0].side_mm if pegs else 1e9)
+        peg = _largest(
+            face, beside, taken, (x, y), radius, at_most=pegs[0].side_mm if pegs else at_most_mm
+        )
         if peg is None or (pegs and peg.side_mm < 0.5 * pegs[0].side_mm):
             break
         pegs.append(peg)
@@ -72,7 +87,7 @@ def pegs_of_face(face: CutFace, pieces: Sequence[Piece]) -> tuple[Peg, ...]:
 
 
 def _touches(piece: Piece, face: CutFace) -> bool:
-    if face.at_mm not in (piece.low_mm[face.axis], piece.high_mm[face.axis]):
+    if not piece.at_face(face.axis, face.at_mm):
         return False
     bounds = np.asarray(piece.solid.bounding_box(), dtype=np.float64)
     spot = face.outline.representative_point()
@@ -86,6 +101,7 @@ def _touches(piece: Piece, face: CutFace) -> bool:
 def _largest(
     face: CutFace,
     beside: Sequence[Piece],
+    taken: Sequence[Peg],
     at: tuple[float, float],
     radius: float,
     *,
@@ -100,9 +116,19 @@ def _largest(
         if side > at_most or around > radius:
             continue
         peg = Peg(side_mm=side, axis=face.axis, at_mm=(place[0], place[1], place[2]))
-        if _sits_within(peg, beside):
+        if not any(_meet(peg, other) for other in taken) and _sits_within(peg, beside):
             return peg
     return None
+
+
+def _meet(peg: Peg, other: Peg) -> bool:
+    """Say whether two sockets come nearer to each other than what has to stand between them."""
+    reach = np.full(3, peg.side_mm / 2)
+    reach[peg.axis] = peg.depth_mm
+    other_reach = np.full(3, other.side_mm / 2)
+    other_reach[other.axis] = other.depth_mm
+    apart = np.abs(np.asarray(peg.at_mm) - other.at_mm) - reach - other_reach
+    return bool(np.all(apart < _LEAST_STANDING_MM + 2 * CLEARANCE_MM))
 
 
 def _sits_within(peg: Peg, beside: Sequence[Piece]) -> bool:
@@ -123,21 +149,21 @@ def _block(peg: Peg, *, grown: float) -> "Manifold":
     return Manifold.cube(size.tolist(), True).translate(peg.at_mm)
 
 
-def with_sockets(piece: Piece, pegs: Sequence[Peg]) -> "Manifold":
-    """Cut the sockets of all pegs that reach into a piece."""
+def with_sockets(solid: "Manifold", pegs: Sequence[Peg]) -> "Manifold":
+    """Cut the sockets of the pegs that a piece takes."""
     from manifold3d import Manifold, OpType
 
-    bounds = np.asarray(piece.solid.bounding_box(), dtype=np.float64)
-    near = [peg for peg in pegs if _reaches(peg, bounds)]
-    if not near:
-        return piece.solid
-    sockets = [_block(peg, grown=CLEARANCE_MM) for peg in near]
-    return Manifold.batch_boolean([piece.solid, *sockets], OpType.Subtract)
+    if not pegs:
+        return solid
+    sockets = [_block(peg, grown=CLEARANCE_MM) for peg in pegs]
+    return Manifold.batch_boolean([solid, *sockets], OpType.Subtract)
 
 
-def _reaches(peg: Peg, bounds: Draws) -> bool:
-    at = np.asarray(peg.at_mm)
-    return bool(np.all(at >= bounds[:3] - 1e-3) and np.all(at <= bounds[3:] + 1e-3))
+def takes_peg(piece: Piece, peg: Peg) -> bool:
+    """Say whether a peg's socket lies in a piece, on one side of its joint."""
+    if not piece.at_face(peg.axis, peg.at_mm[peg.axis]):
+        return False
+    return not (_block(peg, grown=0.0) ^ piece.solid).is_empty()
 
 
 def peg_solid(side_mm: float) -> "Manifold":
