@@ -485,6 +485,51 @@ def shape(folder: Folder) -> None:
 
 
 @app.command()
+def pack(
+    folder: Folder,
+    scale: Annotated[str, typer.Option(help="n of the scale 1:n; 1 is life size.")] = "4",
+    state: Annotated[str, typer.Option(help="lean, mean or fat.")] = "mean",
+    layer: Annotated[str, typer.Option(help="skeleton, naked or feathered.")] = "feathered",
+    fill: Annotated[
+        str, typer.Option(help="clay, 'clay on foam' or 'cast shell'; else what suits its size.")
+    ] = "",
+    paper: Annotated[str, typer.Option(help="A4, A3, letter, or a roll, as 'roll 914'.")] = "A4",
+    bed: Annotated[
+        str, typer.Option(help="The printer's bed: width, depth, height in mm.")
+    ] = "220x220x250",
+    wall: Annotated[float, typer.Option(help="Wall of prints in mm.")] = 2.0,
+    infill: Annotated[float, typer.Option(help="Filling of prints in percent.")] = 10.0,
+    hollow: Annotated[bool, typer.Option(help="Make the prints hollow themselves.")] = False,
+    covering: Annotated[
+        float, typer.Option(help="How far inside the surface hoops end, in mm.")
+    ] = 0.0,
+    out: Annotated[Path | None, typer.Option(help="Folder to write; a pack there is replaced.")] = (
+        None
+    ),
+) -> None:
+    """Write what a workshop needs to build the animal: booklet, drawings, hoops, prints, lists."""
+    from bonewright.workshop.pack import write_pack
+    from bonewright.workshop.pack_choices import PackChoices, bed_from, paper_from, scale_from
+
+    choices = PackChoices(
+        scale_denominator=scale_from(scale),
+        state=state,
+        layer=layer,
+        fill=fill or None,
+        paper=paper_from(paper),
+        bed=bed_from(bed),
+        wall_mm=wall,
+        infill_percent=infill,
+        hollow=hollow,
+        covering_mm=covering,
+    )
+    target = folder / "results" / choices.folder_name if out is None else out
+    booklet = write_pack(_computed(folder), choices, target)
+    _say(f"Wrote the workshop pack to {target}")
+    _say(f"Open {booklet}")
+
+
+@app.command()
 def plan(folder: Folder) -> None:
     """Write the body plan of a ground bird into the study's tables, to be edited there."""
     from bonewright.report.body_desk import write_plan

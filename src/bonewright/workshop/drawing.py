@@ -41,6 +41,7 @@ LAYERS: dict[str, Layer] = {
     "axis": Layer(
         ink="#0072B2", width_mm=0.3, dashes_mm=(3.0, 0.8, 0.6, 0.8), meaning="armature line"
     ),
+    "bar": Layer(ink="#0072B2", width_mm=0.9, meaning="bar of the armature"),
     "station": Layer(ink="#a33b00", width_mm=0.2, dashes_mm=(1.6, 0.8), meaning="hoop"),
     "cut": Layer(ink="#262b2c", width_mm=0.3, meaning="cut along this line"),
     "fold": Layer(ink="#5d6466", width_mm=0.15, dashes_mm=(1.0, 0.7), meaning="guide, not cut"),

@@ -1,10 +1,11 @@
 """Hoops to cut from card: each at true scale, named by segment and station, packed on sheets."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
@@ -14,13 +15,23 @@ from bonewright.workshop.figure_to_build import FigureToBuild, Hoop, SegmentToBu
 from bonewright.workshop.hoop_names import hoops_on_cards
 from bonewright.workshop.paper import MARGIN_MM, STRIP_MM, Paper
 
-__all__ = ["HoopCard", "card_sheets", "hoop_cards"]
+__all__ = ["Bar", "HoopCard", "card_sheets", "hoop_cards"]
 
 _GAP_MM: Final = 5.0
 _LETTERS_MM: Final = 2.6
 _LEAST_HOLE_MM: Final = 1.5
+# Cosine of the angle between bar and the card's axis, from which on the bar passes through.
+_STEEP: Final = 0.4
 # On a card narrower than this the name stands below it.
 _SMALL_MM: Final = 26.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bar:
+    """A bar of the armature: its corners (n, 3) in the figure, and its diameter, mm."""
+
+    points_mm: Draws
+    diameter_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,7 +51,7 @@ def hoop_cards(
     within: FigureToBuild | None,
     *,
     covering_mm: float,
-    rod_mm: float,
+    bars: Sequence[Bar] = (),
 ) -> tuple[HoopCard, ...]:
     """Draw a card for every hoop that is large enough to cut.
 
@@ -49,8 +60,8 @@ def hoop_cards(
     covering_mm : float
         How far inside the surface the card's edge lies, for clay or skin laid over it; 0 for
         clay that is filled in flush between the cards.
-    rod_mm : float
-        Diameter of the armature that runs through the card.
+    bars : sequence of Bar
+        The armature, which the cards are threaded on.
 
     Raises
     ------
@@ -74,7 +85,7 @@ def hoop_cards(
                 segment=segment,
                 hoop=hoop,
                 outline_mm=inner,
-                drawing=_card(name, segment, hoop, inner, outer, rod_mm),
+                drawing=_card(name, segment, hoop, inner, outer, _holes(hoop, inner, bars)),
             )
         )
     if not cards and hoops_on_cards(within or figure):
@@ -100,23 +111,16 @@ def _card(
     hoop: Hoop,
     inner: Draws,
     outer: Draws | None,
-    rod_mm: float,
+    holes: Sequence[tuple[float, float, float]],
 ) -> Drawing:
     lines: list[Line] = []
     if outer is not None:
         lines.append(closed_line(outer, "fold"))
     lines.append(closed_line(inner, "cut"))
-    hole = max(rod_mm, _LEAST_HOLE_MM) / 2
-    turn = np.linspace(0, 2 * np.pi, 32, endpoint=False)
-    lines.append(closed_line(hole * np.stack((np.cos(turn), np.sin(turn)), axis=1), "cut"))
+    lines += [_circle(x, y, across / 2) for x, y, across in holes]
     low, high = inner[:, 1].min(), inner[:, 1].max()
     left, right = inner[:, 0].min(), inner[:, 0].max()
-    lines += [
-        open_line(((0, low), (0, -1.6 * hole)), "fold"),
-        open_line(((0, 1.6 * hole), (0, high)), "fold"),
-        open_line(((left, 0), (-1.6 * hole, 0)), "fold"),
-        open_line(((1.6 * hole, 0), (right, 0)), "fold"),
-    ]
+    lines += [open_line(((0, low), (0, high)), "fold"), open_line(((left, 0), (right, 0)), "fold")]
     # An arrow points to the dorsal side.
     tip, half = high - 0.08 * (high - low), 0.02 * (high - low) + 0.8
     lines.append(open_line(((-half, tip - 2 * half), (0, tip), (half, tip - 2 * half)), "ground"))
@@ -152,6 +156,38 @@ def _card(
         for row, text in enumerate(below)
     ]
     return Drawing(title=f"Hoop {name}", lines=tuple(lines), words=tuple(words))
+
+
+def _holes(hoop: Hoop, inner: Draws, bars: Sequence[Bar]) -> list[tuple[float, float, float]]:
+    """Return where bars pass through a card, and how wide: left, dorsal, diameter, mm.
+
+    A bar that lies nearly in the card's plane makes no round hole and is left out.
+    """
+    within = Polygon(inner)
+    holes: list[tuple[float, float, float]] = []
+    for bar in bars:
+        heights = (bar.points_mm - hoop.centre_mm) @ hoop.axis
+        for start, end, low, high in zip(
+            bar.points_mm[:-1], bar.points_mm[1:], heights[:-1], heights[1:], strict=True
+        ):
+            if low * high > 0 or low == high:
+                continue
+            steep = abs(high - low) / float(np.linalg.norm(end - start))
+            if steep < _STEEP:
+                continue
+            at = start + (end - start) * low / (low - high) - hoop.centre_mm
+            x, y = float(at @ hoop.across), float(at @ hoop.dorsal)
+            across = max(bar.diameter_mm / steep, _LEAST_HOLE_MM)
+            if within.contains(Point(x, y).buffer(across / 2)) and not any(
+                np.hypot(x - other[0], y - other[1]) < across for other in holes
+            ):
+                holes.append((x, y, across))
+    return holes
+
+
+def _circle(x: float, y: float, radius: float) -> Line:
+    turn = np.linspace(0, 2 * np.pi, 32, endpoint=False)
+    return closed_line(np.array([x, y]) + radius * np.stack((np.cos(turn), np.sin(turn)), 1), "cut")
 
 
 def card_sheets(cards: tuple[HoopCard, ...], paper: Paper) -> tuple[Drawing, ...]:

@@ -23,10 +23,10 @@ from bonewright.workshop.print_pegs import SIDES_MM, Peg, pegs_of_face, takes_pe
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
-__all__ = ["PrintChoices", "PrintPart", "PrintSet", "print_sets"]
+__all__ = ["FILAMENT_G_CM3", "PrintChoices", "PrintPart", "PrintSet", "print_sets"]
 
 # Density of polylactide filament, g/cm3: makers' sheets give 1.24 (common practice).
-_FILAMENT_G_CM3: Final = 1.24
+FILAMENT_G_CM3: Final = 1.24
 # Larger pegs would make the floors of a hollow print thick and heavy.
 _HOLLOW_PEG_MM: Final = 8.0
 
@@ -208,10 +208,10 @@ def _part(
 def _mass_g(cut: "Manifold", volume_mm3: float, choices: PrintChoices) -> float:
     """Return a print's mass: its walls, and its inside by the infill; hollow, its own volume."""
     if choices.hollow:
-        return float(cut.volume()) * 1e-3 * _FILAMENT_G_CM3
+        return float(cut.volume()) * 1e-3 * FILAMENT_G_CM3
     walls = min(float(cut.surface_area()) * choices.wall_mm, volume_mm3)
     inside = (volume_mm3 - walls) * choices.infill_percent / 100
-    return (walls + inside) * 1e-3 * _FILAMENT_G_CM3
+    return (walls + inside) * 1e-3 * FILAMENT_G_CM3
 
 
 # Which direction of the figure faces the bed, by axis and sign.
