@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bonewright import __version__
+from bonewright.body.lost_parts import LostPartsResult
 from bonewright.workshop.armature import Armature, armature_of
 from bonewright.workshop.armature_drawing import armature_bars, bar_letters
 from bonewright.workshop.booklet import booklet_pdf
@@ -29,7 +30,7 @@ from bonewright.workshop.whole_folder import write_folder
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
-__all__ = ["MARK", "pack_content", "pack_files", "write_pack"]
+__all__ = ["MARK", "content_of_figure", "pack_content", "pack_files", "write_pack"]
 
 MARK = "pack.json"
 """The file by which a pack's folder is known."""
@@ -85,7 +86,7 @@ def _say_nothing(words: str, share: float) -> None:
 def pack_content(
     run: "Run", choices: PackChoices, *, progress: Progress = _say_nothing
 ) -> PackContent:
-    """Compute everything that goes into a pack."""
+    """Compute everything that goes into a pack, from the results of a study."""
     progress("Taking the figure out of the results", 0.0)
 
     def taken(layer: str) -> FigureToBuild:
@@ -93,17 +94,49 @@ def pack_content(
             run, scale_denominator=choices.scale_denominator, state=choices.state, layer=layer
         )
 
-    figure = taken(choices.layer)
-    within = taken("naked") if choices.layer == "feathered" else None
+    return content_of_figure(
+        taken(choices.layer),
+        taken("naked") if choices.layer == "feathered" else None,
+        choices=choices,
+        rules=build_rules(run.study),
+        lost=None if run.body is None else run.body.parts,
+        progress=progress,
+    )
+
+
+def content_of_figure(
+    figure: FigureToBuild,
+    within: FigureToBuild | None,
+    *,
+    choices: PackChoices,
+    rules: BuildRules,
+    lost: LostPartsResult | None,
+    progress: Progress = _say_nothing,
+) -> PackContent:
+    """Compute everything that goes into a pack, from a figure.
+
+    Parameters
+    ----------
+    within : FigureToBuild or None
+        The figure without its feathers, where it has any.
+    lost : LostPartsResult or None
+        Sizes of the parts that do not fossilise.
+    """
     core = within or figure
     progress("Laying out the armature", 0.2)
-    rules = build_rules(run.study)
     filling = filling_of(core, choices.fill or fitting_fill(core), rules)
     armature = armature_of(core, filling, rules)
     plans = _cut_plans(armature, rules)
-    lost = None if run.body is None else run.body.parts
     materials = materials_of(figure, filling, rules, lost)
     standing = standing_of(figure, armature, rules)
+    orders = order_lines(
+        materials=materials,
+        armature=armature,
+        cuts=plans,
+        base=standing.base,
+        rules=rules,
+        cast=filling.fill == "cast shell",
+    )
     progress("Drawing", 0.4)
     drawings = pack_drawings(
         figure,
@@ -121,14 +154,7 @@ def pack_content(
         plans=plans,
         materials=materials,
         standing=standing,
-        orders=order_lines(
-            materials=materials,
-            armature=armature,
-            cuts=plans,
-            base=standing.base,
-            rules=rules,
-            cast=filling.fill == "cast shell",
-        ),
+        orders=orders,
         drawings=drawings,
         prints=print_sets(core, choices.printing),
     )
