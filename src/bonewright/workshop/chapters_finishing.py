@@ -4,8 +4,17 @@ from collections.abc import Sequence
 from typing import Final, TypeVar
 
 from bonewright.workshop.amounts import Amount
-from bonewright.workshop.booklet_blocks import Block, Caution, Chapter, Column, Table, Text
+from bonewright.workshop.booklet_blocks import (
+    Block,
+    Caution,
+    Chapter,
+    Column,
+    Table,
+    Text,
+    WriteIn,
+)
 from bonewright.workshop.cautions import cautions_at
+from bonewright.workshop.check_card import CheckLine
 from bonewright.workshop.filling import Filling
 from bonewright.workshop.materials import Materials
 from bonewright.workshop.order_list import OrderLine
@@ -15,6 +24,7 @@ from bonewright.workshop.telling import plain_number, told
 __all__ = [
     "base_chapter",
     "caution_at",
+    "check_chapter",
     "filling_chapter",
     "moving_chapter",
     "order_chapter",
@@ -294,6 +304,48 @@ def _direction(angle_deg: float) -> str:
     if angle < 180:
         return f"{angle}° from the front, to its left"
     return f"{360 - angle}° from the front, to its right"
+
+
+def check_chapter(lines: Sequence[CheckLine], scale_denominator: float) -> Chapter:
+    """Give the measures to take on the finished figure, with room to write."""
+    size = "life size" if scale_denominator == 1 else f"1:{scale_denominator:g}"
+    return Chapter(
+        title="Check the finished figure",
+        blocks=(
+            Text(
+                text="Take these measures and write them down. Those between joints are taken on"
+                " the armature, before anything covers it. Then enter them, with"
+                " tables/check-card.csv or in the study's table model_measurements: the next run"
+                " says which of them left what the bones allow."
+            ),
+            WriteIn(
+                caption=f"Check card, {size}, in mm",
+                columns=(
+                    Column(head="No.", share=0.5),
+                    Column(head="Measure", share=2.6),
+                    Column(head="Taken on", share=1.2),
+                    Column(head="Expected", share=0.9, align="right"),
+                    Column(head="Within ±", share=0.8, align="right"),
+                    Column(head="Bones allow (95 %)", share=1.5, align="right"),
+                    Column(head="Measured", share=1.2),
+                ),
+                rows=tuple(
+                    (
+                        str(line.number),
+                        line.measure,
+                        line.when,
+                        plain_number(line.expected_mm),
+                        plain_number(line.tolerance_mm),
+                        " to ".join(
+                            plain_number(end, like=line.expected_mm) for end in line.bones95_mm
+                        ),
+                        "",
+                    )
+                    for line in lines
+                ),
+            ),
+        ),
+    )
 
 
 def moving_chapter(standing: Standing) -> Chapter:

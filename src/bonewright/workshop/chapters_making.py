@@ -36,6 +36,11 @@ def armature_chapter(
 ) -> Chapter:
     """Tell how the armature is cut, bent and joined."""
     letters = bar_letters(armature.bars)
+    named = {
+        piece.name: f"{letters[bar.course.name].split()[0]} {piece.name}"
+        for bar in armature.bars
+        for piece in bar.pieces
+    }
     blocks: list[Block] = [
         *cautions,
         Text(
@@ -51,7 +56,7 @@ def armature_chapter(
             height_mm=92.0,
         ),
         _stock_table(armature, letters),
-        _cut_table(plans),
+        _cut_table(plans, named),
         Text(
             lead="How to bend.",
             text="Measure every mark from the start of the cut piece and put it at the middle of"
@@ -59,7 +64,7 @@ def armature_chapter(
             " given, turn the bar about itself by that much first, anticlockwise as seen from the"
             " end that is still straight. Check each bend on the side view before the next.",
         ),
-        *_bend_tables(armature.bars, letters),
+        _bend_table(armature.bars, named),
     ]
     return Chapter(title="Cut and bend the armature", blocks=tuple(blocks))
 
@@ -81,7 +86,7 @@ def _stock_table(armature: Armature, letters: Mapping[str, str]) -> Table:
         ),
         rows=tuple(
             (
-                f"{letters[bar.course.name]} ({bar.course.name})",
+                f"{letters[bar.course.name].split()[0]} {bar.course.name}",
                 bar.stock.stock_id,
                 _range(bar.stress.value, bar.stress.low, bar.stress.high),
                 f"{bar.allowed_mpa:.0f}",
@@ -105,7 +110,7 @@ def _range(value: float, low: float, high: float) -> str:
     return f"{value:.{digits}f} ({low:.{digits}f} to {high:.{digits}f})"
 
 
-def _cut_table(plans: Mapping[str, CutPlan]) -> Table:
+def _cut_table(plans: Mapping[str, CutPlan], named: Mapping[str, str]) -> Table:
     rows, notes = [], []
     for stock, plan in plans.items():
         for count, (length, pieces, left) in enumerate(
@@ -115,7 +120,7 @@ def _cut_table(plans: Mapping[str, CutPlan]) -> Table:
                 (
                     stock if count == 1 else "",
                     f"{length:.0f}",
-                    ", ".join(f"{name} {size:.0f}" for name, size in pieces),
+                    ", ".join(f"{named[name]} {size:.0f}" for name, size in pieces),
                     f"{left:.0f}",
                 )
             )
@@ -134,13 +139,12 @@ def _cut_table(plans: Mapping[str, CutPlan]) -> Table:
     )
 
 
-def _bend_tables(bars: Sequence[BarChosen], letters: Mapping[str, str]) -> list[Table]:
+def _bend_table(bars: Sequence[BarChosen], named: Mapping[str, str]) -> Table:
     """Give one table of all bends, a row a bend; straight pieces one row."""
     rows = []
     for bar in bars:
-        for at, piece in enumerate(bar.pieces, start=1):
-            name = letters[bar.course.name] + (f" piece {at}" if len(bar.pieces) > 1 else "")
-            first = (name, f"{piece.cut_mm:.0f}", f"{piece.radius_mm:.0f}")
+        for piece in bar.pieces:
+            first = (named[piece.name], f"{piece.cut_mm:.0f}", f"{piece.radius_mm:.0f}")
             if not piece.bends:
                 rows.append((*first, "straight", "", "", ""))
             for place, bend in enumerate(piece.bends):
@@ -153,22 +157,20 @@ def _bend_tables(bars: Sequence[BarChosen], letters: Mapping[str, str]) -> list[
                         f"{bend.angle_deg:.0f}°",
                     )
                 )
-    return [
-        Table(
-            caption="Bends, in the order in which they are made",
-            columns=(
-                Column(head="Piece", share=1.5),
-                Column(head="Cut, mm", share=0.9, align="right"),
-                Column(head="Radius, mm", share=0.9, align="right"),
-                Column(head="Bend at", share=2.6),
-                Column(head="Mark, mm", share=1.0, align="right"),
-                Column(head="Turn first", share=1.0, align="right"),
-                Column(head="Bend by", share=0.9, align="right"),
-            ),
-            rows=tuple(rows),
-            notes=("The radius is that of the middle of the bar.",),
-        )
-    ]
+    return Table(
+        caption="Bends, in the order in which they are made",
+        columns=(
+            Column(head="Piece", share=1.5),
+            Column(head="Cut, mm", share=0.9, align="right"),
+            Column(head="Radius, mm", share=0.9, align="right"),
+            Column(head="Bend at", share=2.6),
+            Column(head="Mark, mm", share=1.0, align="right"),
+            Column(head="Turn first", share=1.0, align="right"),
+            Column(head="Bend by", share=0.9, align="right"),
+        ),
+        rows=tuple(rows),
+        notes=("The radius is that of the middle of the bar.",),
+    )
 
 
 def drawings_chapter(drawings: PackDrawings, choices: PackChoices) -> Chapter:

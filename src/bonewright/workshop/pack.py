@@ -8,29 +8,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bonewright import __version__
-from bonewright.body.lost_parts import LostPartsResult
-from bonewright.workshop.armature import Armature, armature_of
-from bonewright.workshop.armature_drawing import armature_bars, bar_letters
+from bonewright.workshop.armature_drawing import armature_bars
 from bonewright.workshop.booklet import booklet_pdf
-from bonewright.workshop.build_rules import BuildRules, build_rules
-from bonewright.workshop.cut_list import CutPlan, cut_plan
-from bonewright.workshop.figure_to_build import FigureToBuild
-from bonewright.workshop.filling import filling_of, fitting_fill
-from bonewright.workshop.materials import materials_of
-from bonewright.workshop.order_list import order_csv, order_lines, order_xlsx
+from bonewright.workshop.build_plan import BuildPlan, build_plan
+from bonewright.workshop.check_card import check_card_csv
+from bonewright.workshop.order_list import order_csv, order_xlsx
 from bonewright.workshop.pack_chapters import PackContent, chapters_of, cover_of, facts_of
 from bonewright.workshop.pack_choices import PackChoices, figure_words
 from bonewright.workshop.pack_drawings import drawing_files, pack_drawings
 from bonewright.workshop.pack_prints import print_files
 from bonewright.workshop.print_parts import print_sets
 from bonewright.workshop.shaping import figure_to_build
-from bonewright.workshop.standing import standing_of
 from bonewright.workshop.whole_folder import write_folder
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
-__all__ = ["MARK", "content_of_figure", "pack_content", "pack_files", "write_pack"]
+__all__ = ["MARK", "content_of_plan", "pack_content", "pack_files", "write_pack"]
 
 MARK = "pack.json"
 """The file by which a pack's folder is known."""
@@ -86,101 +80,43 @@ def _say_nothing(words: str, share: float) -> None:
 def pack_content(
     run: "Run", choices: PackChoices, *, progress: Progress = _say_nothing
 ) -> PackContent:
-    """Compute everything that goes into a pack, from the results of a study."""
+    """Compute everything that goes into a pack."""
     progress("Taking the figure out of the results", 0.0)
-
-    def taken(layer: str) -> FigureToBuild:
-        return figure_to_build(
-            run, scale_denominator=choices.scale_denominator, state=choices.state, layer=layer
-        )
-
-    return content_of_figure(
-        taken(choices.layer),
-        taken("naked") if choices.layer == "feathered" else None,
-        choices=choices,
-        rules=build_rules(run.study),
-        lost=None if run.body is None else run.body.parts,
-        progress=progress,
+    figure = figure_to_build(
+        run,
+        scale_denominator=choices.scale_denominator,
+        state=choices.state,
+        layer=choices.layer,
     )
+    progress("Laying out the armature", 0.15)
+    plan = build_plan(run, figure, fill=choices.fill)
+    return content_of_plan(plan, choices, progress=progress)
 
 
-def content_of_figure(
-    figure: FigureToBuild,
-    within: FigureToBuild | None,
-    *,
-    choices: PackChoices,
-    rules: BuildRules,
-    lost: LostPartsResult | None,
-    progress: Progress = _say_nothing,
+def content_of_plan(
+    plan: BuildPlan, choices: PackChoices, *, progress: Progress = _say_nothing
 ) -> PackContent:
-    """Compute everything that goes into a pack, from a figure.
-
-    Parameters
-    ----------
-    within : FigureToBuild or None
-        The figure without its feathers, where it has any.
-    lost : LostPartsResult or None
-        Sizes of the parts that do not fossilise.
-    """
-    core = within or figure
-    progress("Laying out the armature", 0.2)
-    filling = filling_of(core, choices.fill or fitting_fill(core), rules)
-    armature = armature_of(core, filling, rules)
-    plans = _cut_plans(armature, rules)
-    materials = materials_of(figure, filling, rules, lost)
-    standing = standing_of(figure, armature, rules)
-    orders = order_lines(
-        materials=materials,
-        armature=armature,
-        cuts=plans,
-        base=standing.base,
-        rules=rules,
-        cast=filling.fill == "cast shell",
-    )
+    """Draw and cut what was planned."""
     progress("Drawing", 0.4)
     drawings = pack_drawings(
-        figure,
-        within,
+        plan.figure,
+        plan.body if plan.figure.layer == "feathered" else None,
         paper=choices.paper,
         covering_mm=choices.covering_mm,
-        bars=armature_bars(armature),
+        bars=armature_bars(plan.armature),
     )
     progress("Cutting for the printer", 0.5)
     return PackContent(
         choices=choices,
-        figure=figure,
-        within=within,
-        armature=armature,
-        plans=plans,
-        materials=materials,
-        standing=standing,
-        orders=orders,
+        plan=plan,
         drawings=drawings,
-        prints=print_sets(core, choices.printing),
+        prints=print_sets(plan.body, choices.printing),
     )
-
-
-def _cut_plans(armature: Armature, rules: BuildRules) -> dict[str, CutPlan]:
-    """Plan the cutting of each stock; its pieces have the letters of the drawing."""
-    letters = bar_letters(armature.bars)
-    pieces: dict[str, list[tuple[str, float]]] = {}
-    lengths: dict[str, float] = {}
-    for bar in armature.bars:
-        name = letters[bar.course.name]
-        lengths[bar.stock.stock_id] = bar.stock.length_mm
-        for number, piece in enumerate(bar.pieces, start=1):
-            text = f"{name} piece {number}" if len(bar.pieces) > 1 else name
-            pieces.setdefault(bar.stock.stock_id, []).append((text, piece.cut_mm))
-    saw = rules.limit("saw cut (mm)")
-    return {
-        stock: cut_plan(wanted, [lengths[stock]], saw_cut_mm=saw)
-        for stock, wanted in pieces.items()
-    }
 
 
 def pack_files(content: PackContent, *, progress: Progress = _say_nothing) -> dict[str, bytes]:
     """Return the pack's files by their names below its folder."""
-    choices, figure = content.choices, content.figure
+    choices, plan, figure = content.choices, content.plan, content.plan.figure
     words = figure_words(
         scale_denominator=choices.scale_denominator, state=choices.state, layer=choices.layer
     )
@@ -196,8 +132,11 @@ def pack_files(content: PackContent, *, progress: Progress = _say_nothing) -> di
     progress("Writing prints", 0.75)
     files |= print_files(figure, content.within, content.prints)
     progress("Setting the booklet", 0.9)
-    files["tables/order-list.csv"] = order_csv(content.orders)
-    files["tables/order-list.xlsx"] = order_xlsx(content.orders)
+    files["tables/order-list.csv"] = order_csv(plan.order)
+    files["tables/order-list.xlsx"] = order_xlsx(plan.order)
+    if plan.card:
+        model = choices.folder_name.removeprefix("workshop-")
+        files["tables/check-card.csv"] = check_card_csv(figure, plan.card, model)
     files["tables/hoops.csv"] = _hoop_rows(content)
     files["tables/prints.csv"] = _print_rows(content)
     files["booklet.pdf"] = booklet_pdf(
@@ -219,12 +158,12 @@ def _mark(content: PackContent, files: Iterable[str]) -> bytes:
     choices = content.choices
     told = {
         "made_with": f"Bonewright {__version__}",
-        "animal": content.figure.animal,
-        "invented": content.figure.invented,
+        "animal": content.plan.figure.animal,
+        "invented": content.plan.figure.invented,
         "scale": f"1:{choices.scale_denominator:g}",
         "state": choices.state,
         "layer": choices.layer,
-        "filling": content.materials.filling.fill,
+        "filling": content.plan.filling.fill,
         "paper": choices.paper.name,
         "bed_mm": list(choices.bed.sizes),
         "wall_mm": choices.wall_mm,

@@ -6,11 +6,12 @@ from typing import Final
 
 import numpy as np
 
-from bonewright.workshop.armature import Armature
 from bonewright.workshop.booklet_blocks import Caution, Chapter, Picture, Steps, Text
+from bonewright.workshop.build_plan import BuildPlan
 from bonewright.workshop.chapters_finishing import (
     base_chapter,
     caution_at,
+    check_chapter,
     filling_chapter,
     moving_chapter,
     order_chapter,
@@ -22,14 +23,10 @@ from bonewright.workshop.chapters_making import (
     hoops_chapter,
     prints_chapter,
 )
-from bonewright.workshop.cut_list import CutPlan
 from bonewright.workshop.figure_to_build import FigureToBuild
-from bonewright.workshop.materials import Materials
-from bonewright.workshop.order_list import OrderLine
 from bonewright.workshop.pack_choices import PackChoices
 from bonewright.workshop.pack_drawings import PackDrawings
 from bonewright.workshop.print_parts import PrintSet
-from bonewright.workshop.standing import Standing
 from bonewright.workshop.telling import told
 
 __all__ = ["PackContent", "chapters_of", "cover_of", "facts_of"]
@@ -39,29 +36,24 @@ _FILLS: Final = {"clay": "clay", "clay on foam": "clay on foam", "cast shell": "
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PackContent:
-    """Everything a pack is made of.
-
-    ``figure`` is the figure in its chosen layer, ``within`` the same without feathers where
-    it has any.
-    """
+    """Everything a pack is made of."""
 
     choices: PackChoices
-    figure: FigureToBuild
-    within: FigureToBuild | None
-    armature: Armature
-    plans: dict[str, CutPlan]
-    materials: Materials
-    standing: Standing
-    orders: tuple[OrderLine, ...]
+    plan: BuildPlan
     drawings: PackDrawings
     prints: tuple[PrintSet, ...]
+
+    @property
+    def within(self) -> FigureToBuild | None:
+        """The figure without its feathers, where it has any."""
+        return self.plan.body if self.plan.figure.layer == "feathered" else None
 
 
 def cover_of(content: PackContent) -> Picture:
     """Return the cover's picture: the side view without its dimensions."""
     view = content.drawings.views["side"]
     kept = ("plumage", "body", "bone", "ground")
-    side = float(content.figure.size_mm.max())
+    side = float(content.plan.figure.size_mm.max())
     drawing = type(view)(
         title=view.title,
         lines=tuple(
@@ -84,10 +76,10 @@ def _short(points: Sequence[tuple[float, float]], side: float) -> bool:
 
 def facts_of(content: PackContent) -> tuple[tuple[str, str], ...]:
     """Return what the cover says about the figure."""
-    figure, standing = content.figure, content.standing
+    figure, standing = content.plan.figure, content.plan.standing
     length, width, height = (f"{size:.0f} mm" for size in figure.size_mm)
     low, high = _spread(figure)
-    filling = content.materials.filling
+    filling = content.plan.filling
     living_low, living_high = figure.living_mass95_kg
     return (
         ("Height", height),
@@ -95,7 +87,7 @@ def facts_of(content: PackContent) -> tuple[tuple[str, str], ...]:
         ("Width", width),
         ("Open by the bones", f"{low:+.0f} to {high:+.0f} % in length (95 %)"),
         ("Filled with", _FILLS[filling.fill]),
-        ("Mass, with armature", told(content.armature.mass_kg)),
+        ("Mass, with armature", told(content.plan.armature.mass_kg)),
         ("With its base", told(standing.mass_kg)),
         (
             "Living animal",
@@ -115,7 +107,7 @@ def _spread(figure: FigureToBuild) -> tuple[float, float]:
 
 def chapters_of(content: PackContent) -> tuple[Chapter, ...]:
     """Return the chapters in the order of the work."""
-    choices, figure = content.choices, content.figure
+    choices, figure = content.choices, content.plan.figure
     hoops = (
         (hoops_chapter(content.drawings, choices, feathered=content.within is not None),)
         if content.drawings.cards
@@ -123,17 +115,22 @@ def chapters_of(content: PackContent) -> tuple[Chapter, ...]:
     )
     return (
         _start_chapter(content),
-        order_chapter(content.orders),
+        order_chapter(content.plan.order),
         drawings_chapter(content.drawings, choices),
         armature_chapter(
-            content.within or figure, content.armature, content.plans, caution_at("armature")
+            content.plan.body, content.plan.armature, content.plan.cuts, caution_at("armature")
         ),
         *hoops,
-        prints_chapter(content.within or figure, content.prints, choices, _print_cautions()),
-        filling_chapter(content.materials.filling, content.materials),
-        surface_chapter(content.materials),
-        base_chapter(content.standing),
-        moving_chapter(content.standing),
+        prints_chapter(content.plan.body, content.prints, choices, _print_cautions()),
+        filling_chapter(content.plan.filling, content.plan.materials),
+        surface_chapter(content.plan.materials),
+        base_chapter(content.plan.standing),
+        *(
+            (check_chapter(content.plan.card, figure.scale_denominator),)
+            if content.plan.card
+            else ()
+        ),
+        moving_chapter(content.plan.standing),
     )
 
 
@@ -154,7 +151,7 @@ def _print_cautions() -> tuple[Caution, ...]:
 
 
 def _start_chapter(content: PackContent) -> Chapter:
-    figure = content.figure
+    figure = content.plan.figure
     invented = (
         " The animal, its island and its collections are invented: this is a demonstration."
         if figure.invented
