@@ -248,7 +248,8 @@ def hoops_chapter(drawings: PackDrawings, choices: PackChoices, *, feathered: bo
             Text(text=intro),
             Steps(
                 items=(
-                    "Print hoops/hoops.pdf at 100 % and check its bars. Or cut from the DXF.",
+                    "Print hoops/hoops.pdf at 100 % and check its bars. Or"
+                    " cut from hoops/hoops.dxf.",
                     "Glue the sheets on card (1.5 to 3 mm) and cut along the full lines. Cut two"
                     " where it says so: one turned over for the other side.",
                     "Bore the circles: the bars pass there. Slit the card from its edge to the"

@@ -15,6 +15,7 @@ from bonewright.workshop.views import view_drawing
 
 __all__ = ["PackDrawings", "drawing_files", "pack_drawings"]
 
+_BETWEEN_MM = 10.0
 _VIEW_NOTE = (
     "Blue: armature line and joints. Red: hoops. White: bones. Heights count from the ground,"
     " places from amid the feet, forwards +."
@@ -73,6 +74,18 @@ def pack_drawings(
     )
 
 
+def _side_by_side(drawings: Sequence[Drawing]) -> Drawing:
+    """Lay all cards out in one drawing, as a cutter takes them."""
+    together = Drawing(title="Hoops to cut from card")
+    x = 0.0
+    for drawing in drawings:
+        left, right, _, top = drawing.extent()
+        placed = drawing.moved(x - left, -top)
+        together = together.with_more(placed.lines, placed.words)
+        x += right - left + _BETWEEN_MM
+    return together
+
+
 def drawing_files(
     drawings: PackDrawings, *, figure_words: str, made_with: str, invented: bool, stamp: int
 ) -> dict[str, bytes]:
@@ -81,10 +94,8 @@ def drawing_files(
     named: list[tuple[str, Drawing]] = [
         (f"drawings/{name}", drawing) for name, drawing in drawings.views.items()
     ]
-    named += [
-        (f"hoops/hoops-{number:02d}", drawing)
-        for number, drawing in enumerate(drawings.card_drawings, start=1)
-    ]
+    if drawings.card_drawings:
+        named.append(("hoops/hoops", _side_by_side(drawings.card_drawings)))
     for name, drawing in named:
         files[f"{name}.svg"] = svg_of(drawing, margin_mm=2.0)[0].encode("utf-8")
         files[f"{name}.dxf"] = dxf_of(drawing).encode("utf-8")

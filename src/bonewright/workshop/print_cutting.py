@@ -22,7 +22,7 @@ EDGE_MM = 4.0
 _TRIES = 7
 # Less than this is dust of rounding, no piece.
 _DUST_MM3 = 1e-3
-_LEAST_BED_MM = 50.0
+_LEAST_BED_MM, _MOST_BED_MM = 50.0, 10_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,10 +34,11 @@ class Bed:
     height_mm: float
 
     def __post_init__(self) -> None:
-        if min(self.sizes) < _LEAST_BED_MM:
+        if not all(_LEAST_BED_MM <= size <= _MOST_BED_MM for size in self.sizes):
             raise OutsideRange(
-                f"A printer's bed of {self.words} is too small to print on.",
-                remedy=f"Give width, depth and height in mm, each {_LEAST_BED_MM:g} or more.",
+                f"A printer's bed of {self.words} is no bed to print on.",
+                remedy=f"Give width, depth and height in mm, each from {_LEAST_BED_MM:g} to"
+                f" {_MOST_BED_MM:g}.",
             )
 
     @property
