@@ -23,7 +23,7 @@ from bonewright.report.blocks import (
 )
 from bonewright.report.figures import FIGURES, Figure, figures_for
 from bonewright.report.label import label_blocks
-from bonewright.report.methods import before_building, cautions, method
+from bonewright.report.methods import before_building, cautions, method, to_the_bench
 from bonewright.report.step_tables import TOLD_IN_TABLES, step_tables
 from bonewright.report.tables import (
     caveat_words,
@@ -186,7 +186,7 @@ def _step_chapter(run: "Run", step: str, figures: dict[str, Figure]) -> Chapter:
         doubts_table(_doubts_of(run, step), caption=f"{title}: doubtful rows."),
     ]
     if step == "judgement":
-        blocks += [*label_blocks(run), before_building()]
+        blocks += [*label_blocks(run), to_the_bench(), before_building()]
     return Chapter(
         key=step, title=title, blocks=tuple(block for block in blocks if block is not None)
     )

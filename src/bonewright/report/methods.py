@@ -6,7 +6,13 @@ from bonewright.report.blocks import Block, Formula, Notice, Paragraph
 from bonewright.report.wording import unit_words
 from bonewright.study.settings import Choices, RangeChoice, Settings
 
-__all__ = ["before_building", "cautions", "method", "range_choice_words"]
+__all__ = [
+    "before_building",
+    "cautions",
+    "method",
+    "range_choice_words",
+    "to_the_bench",
+]
 
 
 def range_choice_words(choice: RangeChoice) -> str:
@@ -329,6 +335,16 @@ def cautions(step: str) -> Notice | None:
     """Return what can harm people in a step, or None."""
     items = _CAUTIONS.get(step)
     return None if items is None else Notice(kind="caution", title="Take care", items=items)
+
+
+def to_the_bench() -> Paragraph:
+    """Say where the figure of these numbers is prepared for the workshop."""
+    return Paragraph(
+        lead="To the bench.",
+        text="The workshop pack (bonewright pack) takes this standing body to any scale: drawings"
+        " and hoops at true scale, parts to print, armature, order list, base, and a card by which"
+        " the finished figure is held against the bones.",
+    )
 
 
 def before_building() -> Notice:
