@@ -68,6 +68,11 @@ def set_values(table: RawTable, value: str, *, first_only: bool) -> RawTable:
     return table.with_rows(tuple(tuple(row) for row in rows))
 
 
+def kind_of(seed: int, number: int) -> str:
+    """Return which kind of edit ``number`` is."""
+    return random.Random(f"{seed}-{number}").choice(KINDS)  # noqa: S311 - no secret
+
+
 def edit(folder: Path, seed: int, number: int) -> str:
     """Make edit ``number``: the same in every study that stands alike."""
     chance = random.Random(f"{seed}-{number}")  # noqa: S311 - no secret

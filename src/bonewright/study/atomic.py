@@ -8,7 +8,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-__all__ = ["flush_folder", "prepare_beside", "put_in_place", "steadily", "write_atomically"]
+__all__ = [
+    "flush_folder",
+    "make_folder",
+    "prepare_beside",
+    "put_in_place",
+    "steadily",
+    "write_atomically",
+]
 
 _Result = TypeVar("_Result")
 # What a network share or a sleeping disk says once and no longer a moment later.
@@ -94,6 +101,21 @@ def flush_folder(folder: Path) -> None:
         os.fsync(descriptor)
     finally:
         os.close(descriptor)
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder with those above it, so that it is still there after a power cut.
+
+    Raises
+    ------
+    OSError
+        If it cannot be made.
+    """
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(exist_ok=True)
+    flush_folder(folder.parent)
 
 
 def steadily(call: Callable[[], _Result]) -> _Result:

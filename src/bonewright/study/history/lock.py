@@ -14,6 +14,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from bonewright.errors import BonewrightError
+from bonewright.study.atomic import make_folder
 from bonewright.study.disk_faults import not_saved
 
 __all__ = ["held"]
@@ -36,7 +37,7 @@ def held(folder: Path, *, patience_s: float = _PATIENCE_S) -> Iterator[None]:
     path = folder / "history" / "lock"
     lock = FileLock(path, timeout=patience_s, poll_interval=_POLL_S)
     try:
-        path.parent.mkdir(exist_ok=True)
+        make_folder(path.parent)
         lock.acquire()
     except Timeout as error:
         raise BonewrightError(

@@ -8,7 +8,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bonewright.errors import BonewrightError
-from bonewright.study.atomic import flush_folder, prepare_beside, put_in_place, write_atomically
+from bonewright.study.atomic import (
+    flush_folder,
+    make_folder,
+    prepare_beside,
+    put_in_place,
+    write_atomically,
+)
 from bonewright.study.disk_faults import not_saved
 from bonewright.study.history.going_back import last_undoable, last_undone, listed_files
 from bonewright.study.history.journal import (
@@ -329,7 +335,7 @@ class History:
                 changes.append(FileChange(path=path, before=known.get(path), after=mark))
                 if content is not None:
                     target = self.folder / path
-                    target.parent.mkdir(parents=True, exist_ok=True)
+                    make_folder(target.parent)
                     laid[path] = prepare_beside(target, content)
             if not changes:
                 return None
@@ -403,7 +409,7 @@ class History:
         if mark is None:
             target.unlink(missing_ok=True)
         elif not mark.startswith("size:"):
-            target.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(target.parent)
             write_atomically(target, self._versions.content(path, mark))
 
 

@@ -4,7 +4,7 @@ import gzip
 from pathlib import Path, PurePosixPath
 
 from bonewright.errors import BonewrightError
-from bonewright.study.atomic import steadily, write_atomically
+from bonewright.study.atomic import make_folder, steadily, write_atomically
 from bonewright.study.raw import content_hash
 
 __all__ = ["Versions"]
@@ -45,7 +45,7 @@ class Versions:
         plain, packed = self._plain(path, mark), self._packed(path, mark)
         if plain.exists() or packed.exists():
             return mark
-        plain.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(plain.parent)
         if len(content) <= _LARGEST_PLAIN_BYTES:
             write_atomically(plain, content)
         else:
