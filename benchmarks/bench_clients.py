@@ -1,9 +1,10 @@
 """Twenty browsers' worth of clients edit one study at once: no update is lost.
 
 The real server serves a copy of the demo on loopback; once it has computed it, each client
-talks to it as the page does: it follows the stream of states, loads tables, has what is typed
-checked, saves with the version it started from, and on a clash takes the joined rows, settles
-what contradicts and saves again. Three kinds of edit are made: a cell of the client's own, a row of
+talks to it as the page does: it follows the stream of states and reads a table again when that
+tells of another version, has what is typed checked, saves what differs from the version it
+read, goes on from the version saved, and on a clash takes the joined rows, settles what
+contradicts and saves again. Three kinds of edit are made: a cell of the client's own, a row of
 its own, and a count that all clients raise by one in the same cell, which comes out short if
 anything is lost.
 
@@ -36,6 +37,46 @@ THINKS_S = (0.5, 3.5)
 SERVE = "from bonewright.cli import main; main()"
 
 
+class Sheet:
+    """A table as one browser has it, and what it changed since the version it read."""
+
+    def __init__(self, table: dict[str, Any]) -> None:
+        self.version: str = table["version"]
+        self.header: list[str] = table["header"]
+        self.rows: list[dict[str, Any]] = table["rows"]
+        self.changed: set[int] = set()
+        self.added: list[list[str]] = []
+
+    def place(self, column: str) -> int:
+        return self.header.index(column)
+
+    def row(self, key: str) -> dict[str, Any]:
+        return next(row for row in self.rows if row["cells"][0] == key)
+
+    def change(self, row: dict[str, Any], column: str, value: str) -> None:
+        row["cells"][self.place(column)] = value
+        self.changed.add(row["number"])
+
+    def edits(self) -> dict[str, Any]:
+        last = max(row["number"] for row in self.rows)
+        return {
+            "version": self.version,
+            "header": self.header,
+            "changed": [row for row in self.rows if row["number"] in self.changed],
+            "added": [{"after": last, "cells": cells} for cells in self.added],
+            "removed": [],
+        }
+
+    def saved(self, answer: dict[str, Any]) -> bool:
+        """Go on from the version saved; False if its columns are others."""
+        self.version = answer["version"]
+        self.rows += [{"number": None, "cells": cells} for cells in self.added]
+        for number, row in enumerate(self.rows, start=2):
+            row["number"] = number
+        self.changed, self.added = set(), []
+        return answer["header"] == self.header
+
+
 class Client(threading.Thread):
     """One browser: what it did, what was acknowledged and how long each answer took."""
 
@@ -48,6 +89,8 @@ class Client(threading.Thread):
             base_url=address, headers={**WRITES, "origin": address}, timeout=30
         )
         self.http.get("/", params={"token": token})
+        self.sheets: dict[str, Sheet] = {}
+        self.versions: dict[str, str] = {}
         self.times: dict[str, list[float]] = defaultdict(list)
         self.cells: dict[str, str] = {}
         self.rows: set[str] = set()
@@ -67,7 +110,9 @@ class Client(threading.Thread):
     def follow(self) -> None:
         with self.http.stream("GET", "/api/events", timeout=60) as stream:
             for line in stream.iter_lines():
-                self.states += line.startswith("data:")
+                if line.startswith("data:"):
+                    self.states += 1
+                    self.versions = json.loads(line[5:])["versions"]
                 if time.monotonic() > self.until:
                     return
 
@@ -83,75 +128,66 @@ class Client(threading.Thread):
         follower.join()
         self.http.close()
 
+    def sheet(self, name: str) -> Sheet:
+        """Return the table as the page has it: read again if the stream told of another."""
+        known = self.sheets.get(name)
+        if known is None or self.versions.get(name, known.version) != known.version:
+            known = Sheet(self.ask("load", "GET", f"/api/tables/{name}").json())
+            self.sheets[name] = known
+        return known
+
     def own_cell(self) -> None:
         value = f"{self.chance.uniform(0.01, 0.09):.4f}"
-
-        def edit(table: dict[str, Any]) -> str:
-            row = table["rows"][self.number]["cells"]
-            row[table["header"].index("measurementAccuracy")] = value
-            return str(row[table["header"].index("measurementID")])
-
-        row_id = self.save("measurements", edit)
+        sheet = self.sheet("measurements")
+        row = sheet.rows[self.number]
+        sheet.change(row, "measurementAccuracy", value)
+        row_id = row["cells"][sheet.place("measurementID")]
+        self.save("measurements", sheet)
         self.cells[row_id] = value
 
     def own_row(self) -> None:
+        sheet = self.sheet("sources")
         name = f"src-{self.number}-{len(self.rows)}"
-
-        def edit(table: dict[str, Any]) -> str:
-            cells = {
-                "sourceID": name,
-                "bibliographicCitation": "A note",
-                "sourceKind": "own measuring",
-            }
-            row = [cells.get(column, "") for column in table["header"]]
-            table["rows"].append({"number": None, "cells": row})
-            return name
-
-        self.rows.add(self.save("sources", edit))
+        cells = {"sourceID": name, "bibliographicCitation": "A note", "sourceKind": "own measuring"}
+        sheet.added.append([cells.get(column, "") for column in sheet.header])
+        self.save("sources", sheet)
+        self.rows.add(name)
 
     def count(self) -> None:
-        def edit(table: dict[str, Any]) -> str:
-            place = table["header"].index("bibliographicCitation")
-            row = next(r["cells"] for r in table["rows"] if r["cells"][0] == COUNT_ROW)
-            row[place] = str(int(row[place]) + 1)
-            return COUNT_ROW
-
-        self.save("sources", edit)
+        sheet = self.sheet("sources")
+        row = sheet.row(COUNT_ROW)
+        place = sheet.place("bibliographicCitation")
+        sheet.change(row, "bibliographicCitation", str(int(row["cells"][place]) + 1))
+        self.save("sources", sheet, counting=True)
         self.counted += 1
 
-    def save(self, name: str, edit: Any) -> str:
-        table = self.ask("load", "GET", f"/api/tables/{name}").json()
-        self.ask("doubts", "GET", f"/api/tables/{name}/doubts")
-        made: str = edit(table)
-        state = {"header": table["header"], "rows": table["rows"]}
-        self.ask("check", "POST", "/api/check", json={"tables": {name: state}})
-        version = table["version"]
+    def save(self, name: str, sheet: Sheet, *, counting: bool = False) -> None:
+        self.ask("check", "POST", "/api/check", json={"tables": {name: sheet.edits()}})
         for _ in range(200):
-            sent = {"version": version, **state}
-            answer = self.ask("save", "POST", f"/api/tables/{name}", json=sent)
+            answer = self.ask("save", "POST", f"/api/tables/{name}", json=sheet.edits())
             if answer.status_code == 200:
-                return made
+                if not sheet.saved(answer.json()):
+                    del self.sheets[name]
+                return
             self.clashes += 1
-            clash = answer.json()
-            version = clash["version"]
-            state = {"header": clash["header"], "rows": clash["rows"]}
-            place = clash["header"].index("bibliographicCitation") if name == "sources" else 0
-            for found in clash["differences"]:
-                # Two raised the count: the one who looks chooses the other's, raised once more.
-                cells = state["rows"][found["index"]]["cells"]
-                if cells[0] == COUNT_ROW:
-                    cells[place] = str(int(found["on_disk"]) + 1)
-            same = [f for f in clash["differences"] if f["row_id"] == COUNT_ROW]
-            if made == COUNT_ROW and not same:
-                # Both wrote the same number, which is no contradiction in words but one here.
-                row = next(r["cells"] for r in state["rows"] if r["cells"][0] == COUNT_ROW)
-                row[place] = str(self.count_now() + 1)
+            sheet = self.joined(answer.json(), counting=counting)
+            self.sheets[name] = sheet
         raise RuntimeError("two hundred clashes in a row")
 
-    def count_now(self) -> int:
-        table = self.ask("load", "GET", "/api/tables/sources").json()
-        place = table["header"].index("bibliographicCitation")
-        return int(next(r["cells"][place] for r in table["rows"] if r["cells"][0] == COUNT_ROW))
+    def joined(self, clash: dict[str, Any], *, counting: bool) -> Sheet:
+        """Take both states as the page does: what is joined, told against what is on disk."""
+        sheet = Sheet(clash)
+        standing = {row["number"]: row["cells"] for row in clash["standing"]}
+        sheet.added = [row["cells"] for row in sheet.rows if row["number"] is None]
+        sheet.rows = [row for row in sheet.rows if row["number"] is not None]
+        sheet.changed = {row["number"] for row in sheet.rows if row["number"] in standing}
+        if counting:
+            # Whoever raises the count raises the number that stands there now.
+            row = sheet.row(COUNT_ROW)
+            place = sheet.place("bibliographicCitation")
+            now = standing.get(row["number"], row["cells"])[place]
+            sheet.change(row, "bibliographicCitation", str(int(now) + 1))
+        return sheet
 
 
 def lost(clients: list[Client], folder: Path) -> list[str]:

@@ -43,10 +43,16 @@ class Contradiction:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joined:
-    """Both sides in one sheet."""
+    """Both sides in one sheet.
+
+    ``numbers`` are its rows' numbers on disk, None for a row that is not there; ``standing``
+    are the rows on disk that are other here or gone, by number.
+    """
 
     sheet: Sheet
     contradictions: tuple[Contradiction, ...]
+    numbers: tuple[int | None, ...]
+    standing: dict[int, tuple[str, ...]]
 
 
 def join(before: Sheet, yours: Sheet, on_disk: Sheet, *, key: str) -> Joined:
@@ -55,7 +61,10 @@ def join(before: Sheet, yours: Sheet, on_disk: Sheet, *, key: str) -> Joined:
     old = _named(before, header, key)
     mine = _named(yours, header, key)
     theirs = _named(on_disk, header, key)
+    numbered = dict(zip(theirs, on_disk.numbers, strict=False))
+    standing = {number: theirs[name] for name, number in numbered.items()}
     rows: list[tuple[str, ...]] = []
+    numbers: list[int | None] = []
     found: list[Contradiction] = []
     for name in _order(mine, theirs):
         row, contradictions = _join_row(
@@ -75,7 +84,16 @@ def join(before: Sheet, yours: Sheet, on_disk: Sheet, *, key: str) -> Joined:
                 )
             )
         rows.append(row)
-    return Joined(sheet=Sheet(header=header, rows=tuple(rows)), contradictions=tuple(found))
+        number = numbered.get(name)
+        numbers.append(number)
+        if number is not None and standing[number] == row:
+            del standing[number]
+    return Joined(
+        sheet=Sheet(header=header, rows=tuple(rows)),
+        contradictions=tuple(found),
+        numbers=tuple(numbers),
+        standing=standing,
+    )
 
 
 def _named(sheet: Sheet, header: tuple[str, ...], key: str) -> dict[RowName, tuple[str, ...]]:

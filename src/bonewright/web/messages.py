@@ -247,6 +247,8 @@ class ClashMessage(FailureMessage):
     header: list[str]
     columns: list[ColumnMessage]
     rows: list[RowMessage]
+    standing: list[RowMessage]
+    """The rows on disk in that version that are other in ``rows``, or gone there."""
     differences: list[Difference]
 
 

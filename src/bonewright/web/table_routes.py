@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import Response
 
 from bonewright.study.disk_faults import open_elsewhere
 from bonewright.study.raw import RawTable
@@ -73,12 +73,11 @@ def check(request: CheckRequest, room: Room) -> CheckAnswer:
 @router.post("/tables/{name}")
 def save(name: str, request: SheetEdits | SaveRequest, room: Room) -> SavedMessage:
     """Save a table; 409 with both states joined if it was changed on disk meanwhile."""
-    room.save(name, _sheet_sent(name, request, room), version=request.version)
-    return _saved(name, room)
+    sheet = _sheet_sent(name, request, room)
+    return _saved(room, *room.save(name, sheet, version=request.version))
 
 
-def _saved(name: str, room: Workroom) -> SavedMessage:
-    table, sheet = room.sheet(name)
+def _saved(room: Workroom, table: RawTable, sheet: Sheet) -> SavedMessage:
     return SavedMessage(
         version=version_of(table), header=list(sheet.header), note=_open_note(room, table)
     )
@@ -98,11 +97,13 @@ def _open_note(room: Workroom, table: RawTable) -> str:
 @router.post("/decisions")
 def decide(request: DecisionRequest, room: Room) -> SavedMessage:
     """Keep a doubtful row or set it aside, with the reason."""
-    room.decide(request.table, request.row_id, decision=request.decision, reason=request.reason)
-    return _saved("decisions", room)
+    decided = room.decide(
+        request.table, request.row_id, decision=request.decision, reason=request.reason
+    )
+    return _saved(room, *decided)
 
 
-def clash_response(request: Request, exception: Exception) -> JSONResponse:
+def clash_response(request: Request, exception: Exception) -> Response:
     """Answer a save that met a changed file: the one error shape, and both states joined."""
     if not isinstance(exception, Clash):
         raise exception
@@ -114,7 +115,13 @@ def clash_response(request: Request, exception: Exception) -> JSONResponse:
         version=exception.version,
         header=list(joined.sheet.header),
         columns=columns_shown(exception.name, joined.sheet.header, room.look().raw),
-        rows=[RowMessage(cells=list(row)) for row in joined.sheet.rows],
+        rows=[
+            RowMessage(number=number, cells=list(row))
+            for number, row in zip(joined.numbers, joined.sheet.rows, strict=True)
+        ],
+        standing=[
+            RowMessage(number=number, cells=list(row)) for number, row in joined.standing.items()
+        ],
         differences=[
             Difference(
                 row_id=found.row_id,
@@ -127,4 +134,4 @@ def clash_response(request: Request, exception: Exception) -> JSONResponse:
             for found in joined.contradictions
         ],
     )
-    return JSONResponse(message.model_dump(), status_code=409)
+    return Response(message.model_dump_json(), status_code=409, media_type="application/json")

@@ -250,12 +250,15 @@ class Workroom:
         if name not in raw:
             raise _no_table(name)
         table = raw[name]
+        return table, self._hand_out(table)
+
+    def _hand_out(self, table: RawTable) -> Sheet:
         sheet = sheet_of(table)
         with self._handing:
             while len(self._handed_out) >= _REMEMBERED_VERSIONS:
                 del self._handed_out[next(iter(self._handed_out))]
-            self._handed_out[(name, version_of(table))] = sheet
-            return table, sheet
+            self._handed_out[(table.name, version_of(table))] = sheet
+        return sheet
 
     def handed_out(self, name: str, version: str) -> Sheet:
         """Return a table as it was handed out under that version.
@@ -286,10 +289,14 @@ class Workroom:
             raw = raw.with_table(table)
         return taken.told + check_tables(raw, taken.settings, self.folder)
 
-    def save(self, name: str, sheet: Sheet, *, version: str, what: str | None = None) -> None:
+    def save(
+        self, name: str, sheet: Sheet, *, version: str, what: str | None = None
+    ) -> tuple[RawTable, Sheet]:
         """Save a table that was edited from ``version`` and compute anew.
 
         ``what`` is the step's sentence for the history; what changed is counted if left out.
+        Returned is the table as saved here, though somebody else may have saved since: the
+        page counts its next changes from it.
 
         Raises
         ------
@@ -306,14 +313,14 @@ class Workroom:
             changed = table_of(table, sheet, saved=True)
             words = what or f"{name}: {summary_of(table.file, table, changed) or 'saved'}"
             try:
-                commit_tables(self.history, [changed], what=words, by="page")
+                (saved,) = commit_tables(self.history, [changed], what=words, by="page")
             except ChangedOnDisk:
                 # It changed between the comparison above and the writing.
                 self._read()
-                self.save(name, sheet, version=version, what=what)
-                return
+                return self.save(name, sheet, version=version, what=what)
             self._read()
             self._describe()
+            return saved, self._hand_out(saved)
 
     def change_settings(
         self, changes: Mapping[str, Setting | Mapping[str, Setting]], *, what: str
@@ -339,8 +346,10 @@ class Workroom:
             self._describe()
             return restored
 
-    def decide(self, table: str, row_id: str, *, decision: str, reason: str) -> None:
-        """Add a row to the decisions table."""
+    def decide(
+        self, table: str, row_id: str, *, decision: str, reason: str
+    ) -> tuple[RawTable, Sheet]:
+        """Add a row to the decisions table; see :meth:`save`."""
         with self._writing():
             self.look()
             if row_id not in _row_ids(self._table(table)):
@@ -359,7 +368,7 @@ class Workroom:
                 "decidedDate": datetime.now(UTC).astimezone().date().isoformat(),
             }
             row = tuple(cells.get(column, "") for column in sheet.header)
-            self.save(
+            return self.save(
                 "decisions",
                 Sheet(header=sheet.header, rows=(*sheet.rows, row)),
                 version=version_of(decisions),

@@ -33,30 +33,24 @@ export class SheetRows {
   }
 
   /**
-   * Rows joined from the page and the disk, compared with what stands on disk.
-   * @param {Row[]} rows @param {Row[]} onDisk @param {number} key place of the naming column
+   * A sheet of rows that differ from the disk without a step that could be undone.
+   * @param {Row[]} rows each with its number on disk, null if it is not there
+   * @param {Row[]} standing the rows on disk that are other here, or gone
    * @returns {SheetRows}
    */
-  static against(rows, onDisk, key) {
+  static against(rows, standing) {
     const made = new SheetRows(rows);
-    made.saved.clear();
-    /** @type {Map<string, Row[]>} */
-    const waiting = new Map();
-    for (const other of onDisk) {
-      const alike = waiting.get(other.cells[key]);
-      if (alike) alike.push(other);
-      else waiting.set(other.cells[key], [other]);
-    }
+    const other = new Map(standing.map((row) => [row.number, row]));
     for (const row of made.rows) {
-      const other = waiting.get(row.cells[key])?.shift();
-      made.touched.add(row);
-      if (!other) continue;
-      row.number = other.number;
-      made.saved.set(row, other.cells);
+      const onDisk = other.get(row.number);
+      if (row.number === null) made.saved.delete(row);
+      else if (onDisk) made.saved.set(row, onDisk.cells);
+      if (row.number === null || onDisk) made.touched.add(row);
+      other.delete(row.number);
     }
-    for (const other of [...waiting.values()].flat()) {
-      made.saved.set(other, other.cells);
-      made.gone.add(other);
+    for (const row of other.values()) {
+      made.saved.set(row, row.cells);
+      made.gone.add(row);
     }
     return made;
   }

@@ -100,7 +100,8 @@ export class SheetStore {
     const onDisk = /** @type {Table} */ (await read(`/api/tables/${this.name}`));
     this.table = { ...onDisk, version: body.version, header: body.header, columns: body.columns };
     this.doubts = onDisk.doubts;
-    this.rows = SheetRows.against(body.rows, onDisk.rows, this.table.header.indexOf(this.table.key));
+    // Not against what was just read: somebody may have saved once more in between.
+    this.rows = SheetRows.against(body.rows, body.standing);
   }
 
   /**
