@@ -303,24 +303,27 @@ class Workroom:
         Clash
             If the table on disk is no longer that version; both are joined.
         """
+        table, on_disk = self.sheet(name)
+        if version_of(table) != version:
+            # If what it was edited from is forgotten, whatever differs is contradicted.
+            before = self._handed_out.get((name, version), Sheet(header=(), rows=()))
+            joined = join(before, sheet, on_disk, key=TABLE_BY_NAME[name].key)
+            raise Clash(name, joined, version_of(table))
+        changed = table_of(table, sheet, saved=True)
+        words = what or f"{name}: {summary_of(table.file, table, changed) or 'saved'}"
         with self._writing():
-            table, on_disk = self.sheet(name)
-            if version_of(table) != version:
-                # If what it was edited from is forgotten, whatever differs is contradicted.
-                before = self._handed_out.get((name, version), Sheet(header=(), rows=()))
-                joined = join(before, sheet, on_disk, key=TABLE_BY_NAME[name].key)
-                raise Clash(name, joined, version_of(table))
-            changed = table_of(table, sheet, saved=True)
-            words = what or f"{name}: {summary_of(table.file, table, changed) or 'saved'}"
-            try:
-                (saved,) = commit_tables(self.history, [changed], what=words, by="page")
-            except ChangedOnDisk:
-                # It changed between the comparison above and the writing.
-                self._read()
-                return self.save(name, sheet, version=version, what=what)
-            self._read()
-            self._describe()
-            return saved, self._hand_out(saved)
+            self.look()
+            if version_of(self._table(name)) == version:
+                try:
+                    (saved,) = commit_tables(self.history, [changed], what=words, by="page")
+                except ChangedOnDisk:
+                    self._read()
+                else:
+                    self._take_saved(saved)
+                    self._describe()
+                    return saved, self._hand_out(saved)
+        # Somebody else was first: what they saved is compared with this.
+        return self.save(name, sheet, version=version, what=what)
 
     def change_settings(
         self, changes: Mapping[str, Setting | Mapping[str, Setting]], *, what: str
@@ -407,12 +410,25 @@ class Workroom:
         """Take in the folder as it is and have it computed."""
         self._marks = _marks_of(self.folder)
         snapshot = read_snapshot(self.folder)
-        raw, settings, folder = snapshot.raw, snapshot.settings, self.folder
-        problems = snapshot.problems + check_tables(raw, settings, folder)
+        self._take(snapshot.settings, snapshot.problems, snapshot.raw)
+
+    def _take_saved(self, saved: RawTable) -> None:
+        """Take in a table just saved; the whole folder if anything else changed meanwhile."""
+        marks, path = _marks_of(self.folder), str(self.folder / saved.file)
+        if any(marks.get(one) != self._marks.get(one) for one in {*marks, *self._marks} - {path}):
+            self._notice()
+            self._read()
+            return
+        self._marks = marks
+        self._take(self._taken.settings, self._taken.told, self._taken.raw.with_table(saved))
+
+    def _take(self, settings: Settings | None, told: tuple[Problem, ...], raw: RawTables) -> None:
+        folder = self.folder
+        problems = told + check_tables(raw, settings, folder)
         self._taken = _Taken(
             reading=self._taken.reading + 1,
             settings=settings,
-            told=snapshot.problems,
+            told=told,
             raw=raw,
             problems=problems,
         )
