@@ -54,6 +54,16 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "Frictionless Data. Data Package specification, version 2.",
         ),
         _publication(
+            "RoarkYoung",
+            "Young, W. C. & Budynas, R. G. Roark's formulas for stress and strain: beams,"
+            " columns, properties of sections. McGraw-Hill.",
+        ),
+        _publication(
+            "Gilmore1961",
+            "Gilmore, P. C. & Gomory, R. E. 1961. A linear programming approach to the"
+            " cutting-stock problem. Operations Research 9: 849-859.",
+        ),
+        _publication(
             "Mann1945",
             "Mann, H. B. 1945. Nonparametric tests against trend. Econometrica 13: 245-259.",
         ),
