@@ -126,6 +126,7 @@ PUBLICATIONS: dict[str, Publication] = dict(
             "White, T. E. 1953. A method of calculating the dietary percentage of various food"
             " animals utilized by aboriginal peoples. American Antiquity 18: 396-398.",
         ),
+        _publication("Kish1965", "Kish, L. 1965. Survey Sampling. Wiley, New York."),
         _publication(
             "Baskerville1972",
             "Baskerville, G. L. 1972. Use of logarithmic regression in the estimation of plant"

@@ -10,7 +10,11 @@ from bonewright.skeleton.factor_em import (
 )
 from bonewright.skeleton.factor_scores import factor_posterior, precision_of_means
 from bonewright.skeleton.foretelling import foretold_ln
-from bonewright.skeleton.joint_model import fit_joint_model, target_from_relatives
+from bonewright.skeleton.joint_model import (
+    animals_worth,
+    fit_joint_model,
+    target_from_relatives,
+)
 from bonewright.skeleton.ln_matrix import Entry, LnMatrix, ln_matrix
 
 ELEMENTS = ("skull", "humerus", "femur", "tibiotarsus")
@@ -113,7 +117,7 @@ def test_loose_bones_of_few_animals_do_not_feign_many() -> None:
         present = np.vstack([found[::2], np.eye(4, dtype=bool)[[bone for _, bone in apart]]])
         matrix = table(values[rows], present)
         for animals, into in ((10, held), (None, feigned)):
-            model = fit_joint_model(matrix, fewest_animals=animals, rng=rng, n_states=80)
+            model = fit_joint_model(matrix, animals=animals, rng=rng, n_states=80)
             draws = model.mean_ln_draws(rng=rng, n_draws=2_000)
             low, high = np.quantile(draws, [0.025, 0.975], axis=0)
             into.append(np.mean((low <= MEAN_LN) & (high >= MEAN_LN)))
@@ -315,3 +319,17 @@ def test_a_table_is_laid_out_from_readings_with_repeats_averaged() -> None:
 def test_a_length_that_is_none_is_refused(length) -> None:
     with pytest.raises(OutsideRange):
         ln_matrix([Entry(row="a", code=("femur", "GL"), value_mm=length)])
+
+
+def test_loose_bones_make_animals_weigh_unevenly() -> None:
+    assert animals_worth(fewest=12, n_named=12, n_loose=0) == 12
+    rng = np.random.default_rng(23)
+    named, loose = 20, 30
+    means = [
+        rng.standard_normal(named) @ (1 + rng.multinomial(loose, np.full(named, 1 / named)))
+        for _ in range(20_000)
+    ]
+    worth = 1 / np.var(np.array(means) / (named + loose))
+    assert animals_worth(fewest=named, n_named=named, n_loose=loose) == pytest.approx(
+        worth, rel=0.04
+    )

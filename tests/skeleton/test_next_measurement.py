@@ -31,7 +31,7 @@ def model():
         mean_covariance_ln=COVARIANCE,
         states=(),
         two_sizes=False,
-        fewest_animals=6,
+        animals=6.0,
     )
 
 

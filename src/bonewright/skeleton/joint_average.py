@@ -8,7 +8,12 @@ import numpy as np
 from bonewright.errors import NotEnoughEvidence
 from bonewright.quantity import Draws
 from bonewright.skeleton.factor_em import fit_factors
-from bonewright.skeleton.joint_model import JointModel, fit_joint_model, target_from_relatives
+from bonewright.skeleton.joint_model import (
+    JointModel,
+    animals_worth,
+    fit_joint_model,
+    target_from_relatives,
+)
 from bonewright.skeleton.ln_matrix import Code, Entry, LnMatrix, ln_matrix
 from bonewright.skeleton.measuring_error import MeasuringError
 from bonewright.skeleton.reduction import IndividualValue
@@ -132,6 +137,7 @@ def joint_average(
     if sexes is not None and labelled:
         larger = "female" if sexes.gap_ln > 0 else "male"
     named = len({value.individual for value in used if not value.loose})
+    loose = len({value.individual for value in used if value.loose})
     model = fit_joint_model(
         matrix,
         target=target,
@@ -139,7 +145,7 @@ def joint_average(
         larger_sex={row: sex == larger for row, sex in sex_of_row.items()}
         if choice.needs_two_sizes and larger is not None
         else None,
-        fewest_animals=max(minimum_individuals, named),
+        animals=animals_worth(fewest=max(minimum_individuals, named), n_named=named, n_loose=loose),
         rng=rng,
     )
     return JointAverage(

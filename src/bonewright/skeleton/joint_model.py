@@ -29,7 +29,7 @@ from bonewright.skeleton.factor_sampling import SampledState, sample_states
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.shrinkage import BETWEEN_SPECIES, Pull, ShrinkageTarget
 
-__all__ = ["JointModel", "fit_joint_model", "target_from_relatives"]
+__all__ = ["JointModel", "animals_worth", "fit_joint_model", "target_from_relatives"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,7 +39,7 @@ class JointModel:
     ``mean_ln`` (p,) and ``covariance_ln`` (p, p, between individuals, without measuring
     error) are averages over ``states``; ``mean_covariance_ln`` (p, p) says how well the
     means are known. ``two_sizes`` says that the mean is the middle between two sexes;
-    ``fewest_animals`` how many animals the rows stand for at least.
+    ``animals`` how many evenly measured animals a mean size is worth at most.
     """
 
     codes: tuple[Code, ...]
@@ -48,7 +48,7 @@ class JointModel:
     mean_covariance_ln: NDArray[np.float64]
     states: tuple[SampledState, ...]
     two_sizes: bool
-    fewest_animals: int
+    animals: float
 
     def column(self, code: Code) -> int:
         """Return the place of a code.
@@ -74,7 +74,7 @@ class JointModel:
         for number, state in enumerate(self.states):
             part = drawn[number::n_states]
             part[:] = rng.standard_normal(part.shape) @ state.mean_half.T + state.mean_ln
-            lacking = _lacking_ln(state, self.fewest_animals)
+            lacking = _lacking_ln(state, self.animals)
             part += rng.standard_normal((len(part), 1)) * lacking
         return drawn
 
@@ -143,7 +143,7 @@ def fit_joint_model(
     pull: Pull | None = None,
     larger_sex: Mapping[str, bool] | None = None,
     two_sizes: bool = False,
-    fewest_animals: int | None = None,
+    animals: float | None = None,
     rng: np.random.Generator,
     n_states: int = 200,
 ) -> JointModel:
@@ -163,11 +163,10 @@ def fit_joint_model(
     two_sizes : bool
         Whether to estimate the middle between two sexes instead of the mean of those
         collected. See :func:`bonewright.skeleton.sexes.compare_one_and_two_sizes`.
-    fewest_animals : int
-        How many animals the rows stand for at least, where loose bones may be of one
-        animal: the minimum number of individuals, or the number of named ones if that is
-        more. No mean is then held better known than so many animals allow. All rows are
-        taken for different animals if it is not given.
+    animals : float
+        How many animals the rows are worth, where loose bones may be of one animal (see
+        :func:`animals_worth`). The mean size is then not held better known than so many
+        animals allow. All rows are taken for different animals if it is not given.
     rng : numpy.random.Generator
     n_states : int
         How many parameter states stand for what is not known.
@@ -196,7 +195,7 @@ def fit_joint_model(
     )
     means = np.stack([state.mean_ln for state in states])
     mean = means.mean(axis=0)
-    animals = min(fewest_animals or len(known.rows), len(known.rows))
+    animals = min(animals or len(known.rows), len(known.rows))
     within = np.mean([state.mean_half @ state.mean_half.T for state in states], axis=0)
     lacking = [_lacking_ln(state, animals) for state in states]
     within += np.mean([np.outer(part, part) for part in lacking], axis=0)
@@ -207,7 +206,7 @@ def fit_joint_model(
         mean_covariance_ln=within + (means - mean).T @ (means - mean) / len(states),
         states=states,
         two_sizes=two_sizes,
-        fewest_animals=animals,
+        animals=animals,
     )
 
 
@@ -248,17 +247,43 @@ def target_from_relatives(relatives: LnMatrix, *, codes: tuple[Code, ...]) -> Sh
     return ShrinkageTarget(size_loading=size, bone_loading=bone, residual_variance=residual)
 
 
-def _lacking_ln(state: SampledState, animals: int) -> NDArray[np.float64]:
+def animals_worth(*, fewest: int, n_named: int, n_loose: int) -> float:
+    """Return how many evenly measured animals a mean size of these rows is worth.
+
+    Parameters
+    ----------
+    fewest : int
+        How many animals the rows stand for at least.
+    n_named, n_loose : int
+        Rows of named individuals, and of bones nobody has joined to others.
+
+    Notes
+    -----
+    Named individuals have a row each; loose bones fall on the animals as they come. An
+    animal that left six of them counts six times in the mean. The mean of ``fewest`` animals
+    weighted so unevenly is known as well as that of ``fewest`` / (1 + squared coefficient of
+    variation of the weights) alike ones ([Kish1965]_).
+    """
+    if not n_loose or not fewest:
+        return float(fewest)
+    named = min(n_named / fewest, 1.0)
+    weight, variance = (n_named + n_loose) / fewest, named * (1 - named) + n_loose / fewest
+    return fewest / (1 + variance / weight**2)
+
+
+def _lacking_ln(state: SampledState, animals: float) -> NDArray[np.float64]:
     """Return what the doubt of each mean lacks of that of so many animals' size, (p,), ln.
 
     A loose femur and a loose skull of one bird come out large together, which rows taken
-    for different animals do not show. What is added moves all bones together.
+    for different animals do not show. The share of the means' doubt that moves all of them
+    with size is 1 / (loading' precision loading); what is added brings it up to the variance
+    of size over the number of animals.
     """
     parameters = state.parameters
+    loading = parameters.loading[:, 0]
     size_variance = parameters.factor_variance[0] + state.sex_gap_ln**2 / 4
-    least = parameters.loading[:, 0] ** 2 * size_variance / animals
-    found = (state.mean_half**2).sum(axis=1)
-    return np.asarray(np.sqrt(np.maximum(least - found, 0.0)) * np.sign(parameters.loading[:, 0]))
+    common = 1 / float(np.sum(np.linalg.solve(state.mean_half, loading) ** 2))
+    return np.asarray(np.sqrt(max(size_variance / animals - common, 0.0)) * loading)
 
 
 def _size_at(state: SampledState, share: float) -> float:
