@@ -112,6 +112,7 @@ def _served(folder: Path, write: Callable[[Path], None] = _copy_demo) -> Iterato
 @contextmanager
 def _opened(chromium: Browser, folder: Path, address: str) -> Iterator[Opened]:
     context = chromium.new_context(accept_downloads=True)
+    context.set_default_timeout(90_000)
     context.grant_permissions(["clipboard-read", "clipboard-write"])
     page = context.new_page()
     opened = Opened(page=page, folder=folder, address=address.partition("/?")[0])
