@@ -702,6 +702,11 @@ def strength_step(
         kept=study.kept,
         bounds=choices.comparison_bounds,
         count_published=choices.comparison_with_published,
+        own_indicators=tuple(
+            row
+            for row in study.strength_indicators
+            if (row.ref.table, row.ref.row_id) not in study.set_aside
+        ),
         state_mass_draws_kg=state_mass_draws_kg(body),
         fat_free_draws_kg=fat_free_draws_kg(pooled, body, choices, rng=rng),
     )

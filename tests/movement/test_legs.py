@@ -8,7 +8,7 @@ from bonewright.movement.gait import hip_height_m
 from bonewright.movement.legs import LegsResult, hip_of_legs, how_legs_move
 from bonewright.movement.proportions import leg_proportions
 from bonewright.movement.strength import strength_of_legs
-from bonewright.study.model import Relative
+from bonewright.study.model import Relative, StrengthIndicator
 
 N = 500
 LENGTHS = {
@@ -108,6 +108,11 @@ def strength(**changes: object) -> object:
     return strength_of_legs(**(values | changes))  # type: ignore[arg-type]
 
 
+WALKERS: dict[str, object] = {
+    "relatives": tuple(relative(f"runner {n}", 10.0, "walker") for n in range(4))
+}
+
+
 def test_the_greatest_share_of_fat_fills_the_window_to_its_upper_end() -> None:
     # Indicator 30 at 15 kg falls to 20, the weakest runner's, at 22.5 kg.
     result = strength(fat_free_draws_kg=np.full(N, 13.5))
@@ -143,6 +148,41 @@ def test_published_indicators_widen_the_range_only_when_asked() -> None:
     assert high == pytest.approx(44)
     codes = {caveat.code for finding in counted.findings for caveat in finding.caveats}  # type: ignore[attr-defined]
     assert "published indicators counted" in codes
+
+
+def own_row(number: int, animal: str, indicator: float, locomotion: str) -> StrengthIndicator:
+    return StrengthIndicator(
+        ref=RowRef(table="strength_indicators", row=number + 1, row_id=f"ind-{number}"),
+        animal=animal,
+        element="femur",
+        indicator_per_gpa=indicator,
+        locomotion=locomotion,
+        source_id="src-1",
+    )
+
+
+def test_your_own_published_rows_count_by_their_way_of_moving_and_replace_the_programs() -> None:
+    rows = (
+        own_row(1, "Human", 16.0, "runner"),
+        own_row(2, "sheep", 50.0, "runner"),
+        own_row(3, "toad", 3.0, "walker"),
+    )
+    plain = strength(own_indicators=rows)
+    assert plain.bones["femur"].comparison_range_per_gpa == pytest.approx((20, 40))  # type: ignore[attr-defined]
+    counted = strength(own_indicators=rows, count_published=True)
+    assert counted.bones["femur"].comparison_range_per_gpa == pytest.approx((16, 50))  # type: ignore[attr-defined]
+    shown = [(one.animal, one.indicator_per_gpa) for one in counted.published]  # type: ignore[attr-defined]
+    assert ("Human", 16.0) in shown
+    assert ("human", 15) not in shown
+    (caveat,) = {
+        caveat
+        for finding in counted.findings  # type: ignore[attr-defined]
+        for caveat in finding.caveats
+        if caveat.code == "published indicators counted"
+    }
+    assert [row.row_id for row in caveat.rows] == ["ind-1", "ind-2"]
+    walkers = strength(own_indicators=rows, count_published=True, comparison="walker", **WALKERS)
+    assert walkers.bones["femur"].comparison_range_per_gpa[0] == pytest.approx(3)  # type: ignore[attr-defined]
 
 
 def test_other_bounds_move_the_window_and_are_named() -> None:

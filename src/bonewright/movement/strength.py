@@ -12,9 +12,9 @@ from bonewright.movement.bounds import BoundsRule, comparison_bounds
 from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone, out_of_line
 from bonewright.movement.fatness import StateStrength, fatness_findings
 from bonewright.movement.indicator import mass_at_indicator, strength_indicator
-from bonewright.movement.published_indicators import PUBLISHED_INDICATORS, PublishedIndicator
+from bonewright.movement.published_indicators import PublishedIndicator, with_own_rows
 from bonewright.quantity import Draws
-from bonewright.study.model import Relative
+from bonewright.study.model import Relative, StrengthIndicator
 
 __all__ = [
     "ComparisonAnimal",
@@ -65,6 +65,7 @@ def strength_of_legs(
     kept: frozenset[tuple[str, str]] = frozenset(),
     bounds: BoundsRule = "range",
     count_published: bool = False,
+    own_indicators: tuple[StrengthIndicator, ...] = (),
     state_mass_draws_kg: Mapping[str, Draws] | None = None,
     fat_free_draws_kg: Draws | None = None,
 ) -> StrengthResult:
@@ -85,7 +86,9 @@ def strength_of_legs(
     bounds : {"range", "t-interval", "kernel density"}
         What counts as like the animals compared.
     count_published : bool
-        Whether published indicators of running animals join the comparison of runners.
+        Whether published indicators of animals that move so join the comparison.
+    own_indicators : tuple of StrengthIndicator
+        Published indicators that the study brings, beside those of the program.
     state_mass_draws_kg : mapping of state to (n_draws,), optional
         Body mass lean, mean and fat.
     fat_free_draws_kg : (n_draws,), optional
@@ -113,10 +116,11 @@ def strength_of_legs(
         if (rows[animal.species].table, rows[animal.species].row_id) not in kept
     }
     used = [animal for animal in chosen if animal not in departing]
-    counted = PUBLISHED_INDICATORS if count_published and comparison == "runner" else ()
+    published = with_own_rows(own_indicators)
+    counted = tuple(one for one in published if count_published and one.locomotion == comparison)
     compared = {
         element: [animal.indicator_per_gpa for animal in used if animal.element == element]
-        + [one.indicator_per_gpa for one in counted if one.runs and one.element == element]
+        + [one.indicator_per_gpa for one in counted if one.element == element]
         for element in modulus_over_arm_draws_mm2
     }
     bones = {
@@ -192,7 +196,7 @@ def strength_of_legs(
         + fatness_findings(states, greatest_fat, comparison=comparison),
         states=states,
         greatest_fat_percent=greatest_fat,
-        published=PUBLISHED_INDICATORS,
+        published=published,
         published_counted=bool(counted),
     )
 
@@ -243,9 +247,7 @@ def _strength_of_bone(
 
 
 def _published_counted(counted: tuple[PublishedIndicator, ...]) -> tuple[Caveat, ...]:
-    animals = ", ".join(
-        f"{one.animal} {one.element} {one.indicator_per_gpa:g}" for one in counted if one.runs
-    )
+    animals = ", ".join(f"{one.animal} {one.element} {one.indicator_per_gpa:g}" for one in counted)
     if not animals:
         return ()
     return (
@@ -253,6 +255,7 @@ def _published_counted(counted: tuple[PublishedIndicator, ...]) -> tuple[Caveat,
             code="published indicators counted",
             text=f"Published indicators are counted among those compared: {animals} GPa^-1."
             " They were measured by others, at sections and lengths of their own choosing.",
+            rows=tuple(one.ref for one in counted if one.ref is not None),
         ),
     )
 

@@ -105,7 +105,7 @@ def indicators_compared(run: "Run") -> TableBlock | None:
     source: dict[str, list[str]] = {}
     for one in run.movement.published:
         published.setdefault(one.animal, {})[one.element] = one.indicator_per_gpa
-        read = source.setdefault(one.animal, ["runs" if one.runs else "does not run"])
+        read = source.setdefault(one.animal, [one.locomotion])
         words = f"{one.source}, {one.status}"
         if words not in read:
             read.append(words)

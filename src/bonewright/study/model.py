@@ -47,6 +47,7 @@ __all__ = [
     "Section",
     "Source",
     "Specimen",
+    "StrengthIndicator",
     "Study",
     "Surface",
     "Tissue",
@@ -462,6 +463,18 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StrengthIndicator:
+    """A row of strength_indicators.csv: a published indicator, GPa^-1, of a living animal."""
+
+    ref: RowRef
+    animal: str
+    element: str
+    indicator_per_gpa: float
+    locomotion: str
+    source_id: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hypothesis:
     """A row of hypotheses.csv: a state of fatness in either season; ``prior`` from 0 to 1."""
 
@@ -517,6 +530,7 @@ class Study:
     claims: tuple[Claim, ...] = ()
     units: tuple[OldUnit, ...] = ()
     mount_measurements: tuple[MountMeasurement, ...] = ()
+    strength_indicators: tuple[StrengthIndicator, ...] = ()
     hypotheses: tuple[Hypothesis, ...] = ()
     line_decisions: tuple[LineDecision, ...] = ()
     decisions: tuple[Decision, ...] = ()

@@ -35,6 +35,7 @@ from bonewright.study.model import (
     Section,
     Source,
     Specimen,
+    StrengthIndicator,
     Study,
 )
 from bonewright.study.outlines import Rings
@@ -107,6 +108,9 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
             for amount in old_units(tables["units"]).values()
         ),
         mount_measurements=tuple(_mount(row) for row in rows_of(tables["mount_measurements"])),
+        strength_indicators=tuple(
+            _strength_indicator(row) for row in rows_of(tables["strength_indicators"])
+        ),
         hypotheses=tuple(_hypothesis(row) for row in rows_of(tables["hypotheses"])),
         line_decisions=tuple(_line_decision(row) for row in rows_of(tables["line_decisions"])),
         decisions=decisions,
@@ -360,6 +364,17 @@ def _mount(row: TableRow) -> MountMeasurement:
         value_mm=row.number("measurementValue"),
         allowance_low_mm=row.number("allowanceLow"),
         allowance_high_mm=row.number("allowanceHigh"),
+        source_id=row.optional_text("sourceID"),
+    )
+
+
+def _strength_indicator(row: TableRow) -> StrengthIndicator:
+    return StrengthIndicator(
+        ref=row.ref,
+        animal=row.text("animal"),
+        element=row.text("element"),
+        indicator_per_gpa=row.number("strengthIndicator"),
+        locomotion=row.text("locomotion"),
         source_id=row.optional_text("sourceID"),
     )
 

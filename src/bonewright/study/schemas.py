@@ -1930,6 +1930,7 @@ DECISIONS = Table(
                 "units",
                 "mount_measurements",
                 "model_measurements",
+                "strength_indicators",
             ),
             example="measurements",
         ),
@@ -1958,6 +1959,62 @@ DECISIONS = Table(
             kind="date",
             example="2026-03-14",
         ),
+    ),
+)
+
+STRENGTH_INDICATORS = Table(
+    name="strength_indicators",
+    title="Strength indicators from publications",
+    description="Bending strength indicators of living animals that others have published, to"
+    " stand beside those computed from your own rows of sections. They count in the comparison"
+    " only if study.toml says so (comparison_with_published).",
+    key="indicatorID",
+    step="movement",
+    columns=(
+        Column(
+            name="indicatorID",
+            title="Indicator",
+            description="A name for this row that no other row of this table has.",
+            required=True,
+            example="ind-01",
+        ),
+        Column(
+            name="animal",
+            title="Animal",
+            description="The living animal, as the report should call it.",
+            required=True,
+            example="domestic sheep",
+        ),
+        Column(
+            name="element",
+            title="Element",
+            description="Which leg bone; a mammal's tibia answers to the tibiotarsus.",
+            kind="choice",
+            required=True,
+            choices=("femur", "tibiotarsus", "tarsometatarsus"),
+            example="femur",
+        ),
+        Column(
+            name="strengthIndicator",
+            title="Strength indicator (GPa^-1)",
+            description="Z / (a m g x) as printed, in GPa^-1 (the same as m2/GN).",
+            kind="number",
+            required=True,
+            minimum=0.1,
+            maximum=1000.0,
+            example="20",
+        ),
+        Column(
+            name="locomotion",
+            title="Way of moving",
+            description="How it mostly gets about: runner, walker, wader, swimmer, percher, flyer.",
+            kind="choice",
+            required=True,
+            choices=("runner", "walker", "wader", "swimmer", "percher", "flyer"),
+            example="runner",
+        ),
+        _source(),
+        _remarks("indicatorRemarks"),
     ),
 )
 
@@ -2071,6 +2128,7 @@ TABLES: tuple[Table, ...] = (
     CLAIMS,
     UNITS,
     MOUNT_MEASUREMENTS,
+    STRENGTH_INDICATORS,
     HYPOTHESES,
     LINE_DECISIONS,
     *WORKSHOP_TABLES,

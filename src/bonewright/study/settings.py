@@ -271,7 +271,7 @@ class Choices(_Part):
     )
     comparison_with_published: bool = Field(
         default=False,
-        description="true adds published indicators of running animals to those compared.",
+        description="true adds published indicators of animals that move so to those compared.",
     )
     average_fat_percent: RangeChoice = Field(
         default=RangeChoice(

@@ -66,7 +66,7 @@ def strength(result: StrengthResult, *, comparison: str) -> Chart:
             {
                 "label": f"{one.animal} (published)",
                 "from": one.indicator_per_gpa,
-                "fill": OTHER if one.runs else "#ffffff",
+                "fill": OTHER if one.locomotion == comparison else "#ffffff",
             }
             for one in result.published
             if one.element == element
@@ -123,7 +123,7 @@ def strength_caption(result: StrengthResult) -> str:
     )
     return (
         f"Filled dots: living species compared with ({counts}), heaviest first; shaded: their"
-        " range. Squares: published figures (filled: runs fast),"
+        " range. Squares: published figures (filled: they move so too),"
         f" {'counted' if result.published_counted else 'not counted'} in the range."
         f" Diamond, thick and thin bar: {_LOST} at the pooled mass, median, 50 and 95 %"
         " intervals. Higher is stronger for the weight carried. Logarithmic scale."
