@@ -143,6 +143,18 @@ def test_the_sentence_is_graded_and_always_says_by_this_test(
     assert "by this test" in text.lower()
 
 
+def test_the_sentence_names_other_bounds_and_counts_published_animals() -> None:
+    def said(**shares: float) -> str:
+        return could_move_sentence(
+            comparison="runner", n_species=4, bounds="t-interval", n_published=2, **shares
+        )
+
+    group = "the t-interval of the 4 living runner species measured and 2 published"
+    assert f"within {group}" in said(share_inside=0.9, share_too_weak=0.05)
+    assert f"than {group} allows" in said(share_inside=0.1, share_too_weak=0.8)
+    assert "stronger than it allows" in said(share_inside=0.1, share_too_weak=0.1)
+
+
 def test_the_share_inside_counts_draws_of_mass_in_the_joint_window() -> None:
     masses = np.linspace(10, 20, N_DRAWS)
     result = legs(mass_kg=masses)

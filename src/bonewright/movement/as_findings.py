@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from bonewright.findings import Caveat, Finding, HowGot, RowRef, Statement
 from bonewright.movement.bounds import BoundsRule
 from bonewright.movement.comparison import ComparisonAnimal, StrengthOfBone
+from bonewright.movement.published_indicators import PublishedIndicator
 from bonewright.movement.wording import comparison_caveats, could_move_sentence, no_window_caveats
 from bonewright.quantity import Draws, Quantity
 
@@ -24,12 +25,15 @@ def movement_findings(
     comparison: str,
     caveats: tuple[Caveat, ...],
     bounds: BoundsRule = "range",
+    published: Sequence[PublishedIndicator] = (),
 ) -> tuple[Finding, ...]:
     """Put the strength of each leg bone and the joint window into findings.
 
     ``shares`` are those of draws inside the joint window, of draws with some bone too weak,
-    and of draws without any window.
+    and of draws without any window. ``published`` are the published indicators counted among
+    those compared.
     """
+    published_animals = sorted({one.animal for one in published if one.element in bones})
     animals = [animal for animal in used if animal.element in bones]
     species = sorted({animal.species for animal in animals})
     shared = (
@@ -41,7 +45,7 @@ def movement_findings(
         finding
         for bone in bones.values()
         for finding in _bone_findings(
-            bone, animals=animals, rows=rows, comparison=comparison, caveats=shared
+            bone, animals=animals, rows=rows, comparison=comparison, caveats=shared, bounds=bounds
         )
     ]
     window_keys = tuple(
@@ -66,7 +70,7 @@ def movement_findings(
                     rows=used_rows,
                     sources=_SOURCES,
                 ),
-                n=len(species),
+                n=len(species) + len(published_animals),
                 n_of=f"{comparison} species",
                 caveats=(*shared, *no_window_caveats(shares[2])),
             )
@@ -82,6 +86,8 @@ def movement_findings(
                     n_species=len(species),
                     share_inside=shares[0],
                     share_too_weak=shares[1],
+                    bounds=bounds,
+                    n_published=len(published_animals),
                 )
             ),
             how=HowGot(
@@ -94,7 +100,7 @@ def movement_findings(
                 rows=used_rows,
                 sources=_SOURCES,
             ),
-            n=len(species),
+            n=len(species) + len(published_animals),
             n_of=f"{comparison} species",
             caveats=(*shared, *no_window_caveats(shares[2])),
         )
@@ -109,9 +115,15 @@ def _bone_findings(
     rows: Mapping[str, RowRef],
     comparison: str,
     caveats: tuple[Caveat, ...],
+    bounds: BoundsRule,
 ) -> list[Finding]:
     element = bone.element
     least, greatest = bone.comparison_range_per_gpa
+    upper, lower = (
+        (f"as strong as in the strongest {comparison}", f"as strong as in the weakest {comparison}")
+        if bounds == "range"
+        else tuple(f"at the {end} end of the {comparison}s' {bounds}" for end in ("upper", "lower"))
+    )
     used_rows = tuple(rows[animal.species] for animal in animals if animal.element == element)
 
     def finding(
@@ -139,16 +151,16 @@ def _bone_findings(
         ),
         finding(
             f"window.{element}.low",
-            f"Mass at which the {element} is as strong as in the strongest {comparison}",
+            f"Mass at which the {element} is {upper}",
             value=Quantity(draws=bone.window_low_draws_kg, unit="kg"),
-            formula=f"Z / (a g x S), S = {greatest:.3g} GPa^-1 as the strongest {comparison} has",
+            formula=f"Z / (a g x S), S = {greatest:.3g} GPa^-1 ({upper})",
             inputs=strength_inputs,
         ),
         finding(
             f"window.{element}.high",
-            f"Mass at which the {element} is as strong as in the weakest {comparison}",
+            f"Mass at which the {element} is {lower}",
             value=Quantity(draws=bone.window_high_draws_kg, unit="kg"),
-            formula=f"Z / (a g x S), S = {least:.3g} GPa^-1 as the weakest {comparison} has",
+            formula=f"Z / (a g x S), S = {least:.3g} GPa^-1 ({lower})",
             inputs=strength_inputs,
         ),
     ]

@@ -34,7 +34,8 @@ class StrengthResult:
     mass draws inside the joint window. ``states`` judges the body in each state of fatness;
     ``greatest_fat_percent`` is the share of fat at which the animal would leave the window,
     None where its fat-free mass is not known. ``published`` are the indicators of
-    publications, counted among those compared only if ``published_counted``.
+    publications, counted among those compared only if ``published_counted``; ``bounds`` says
+    what counts as like them.
     """
 
     comparison: tuple[ComparisonAnimal, ...]
@@ -48,6 +49,7 @@ class StrengthResult:
     greatest_fat_percent: Draws | None = None
     published: tuple[PublishedIndicator, ...] = ()
     published_counted: bool = False
+    bounds: BoundsRule = "range"
 
 
 # Below this many species a range says too little.
@@ -192,12 +194,14 @@ def strength_of_legs(
             + _bones_left_out(modulus_over_arm_draws_mm2, bones, comparison)
             + _published_counted(counted),
             bounds=bounds,
+            published=counted,
         )
         + fatness_findings(states, greatest_fat, comparison=comparison),
         states=states,
         greatest_fat_percent=greatest_fat,
         published=published,
         published_counted=bool(counted),
+        bounds=bounds,
     )
 
 

@@ -20,18 +20,31 @@ _VERB = {"runner": ("run", "running"), "walker": ("walk", "walking"), "wader": (
 
 
 def could_move_sentence(
-    *, comparison: str, n_species: int, share_inside: float, share_too_weak: float
+    *,
+    comparison: str,
+    n_species: int,
+    share_inside: float,
+    share_too_weak: float,
+    bounds: BoundsRule = "range",
+    n_published: int = 0,
 ) -> str:
     """Say whether the animal could move like the comparison animals, by this test.
 
     ``share_inside`` is the share of draws in which every leg bone lies within the range of
     the comparison animals, ``share_too_weak`` the share in which some bone is weaker than
-    that of every one of them; in the rest some bone is stronger.
+    that of every one of them; in the rest some bone is stronger. ``n_published`` counts the
+    animals of publications among those compared.
     """
     verb, gerund = _VERB[comparison]
     inside, too_weak = _percent(share_inside), _percent(share_too_weak)
     stronger = _percent(max(0.0, 1 - share_inside - share_too_weak))
-    range_words = f"the range of the {n_species} living {comparison} species measured"
+    group = f"the {n_species} living {comparison} species measured"
+    if n_published:
+        group += f" and {n_published} published"
+    # 'The range' is of those measured; other bounds reach beyond or fall short of them.
+    range_words = f"the {bounds} of {group}"
+    than_any = f"than in any of {group}" if bounds == "range" else f"than {range_words} allows"
+    than_them = "than in any of them" if bounds == "range" else "than it allows"
     if share_inside >= 0.5:
         return (
             f"The average animal {_could(share_inside, verb)}, by this test: in {inside} of the"
@@ -41,13 +54,13 @@ def could_move_sentence(
         return (
             f"The average animal {_could_not(share_too_weak, verb)} as living {comparison}s do, by"
             f" this test: in {too_weak} of the imagined worlds some leg bone is weaker, for the"
-            f" weight it carried, than in any of the {n_species} {comparison} species measured."
+            f" weight it carried, {than_any}."
         )
     if share_too_weak < 0.2:
         return (
             f"By this test, want of strength did not keep the average animal from {gerund}, but it"
             f" lies outside {range_words}: in {stronger} of the imagined worlds some leg bone is"
-            f" stronger than in any of them, in {too_weak} some is weaker."
+            f" stronger {than_them}, in {too_weak} some is weaker."
         )
     return (
         f"Whether the average animal could {verb} stays open by this test: in {inside} of the"

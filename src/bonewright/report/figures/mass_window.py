@@ -290,7 +290,8 @@ def mass_window_caption(result: StrengthResult) -> str:
         "Every estimate of mass, median and 95 % interval, over the shaded window of all bones at"
         " once (between its median ends), with the share of its draws inside. Hollow marks: middle"
         " values of alike estimates, a row a kind. Thick bars join the median ends of the masses"
-        " at which a bone's strength indicator lies within the range of the comparison animals"
+        f" at which a bone's strength indicator lies within the {result.bounds} of the animals"
+        " compared"
         " (figures at the right, kg); thin bars reach to the outer 2.5 % limits."
     )
     if result.share_without_window > 0.005:

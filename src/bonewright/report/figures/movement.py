@@ -123,7 +123,7 @@ def strength_caption(result: StrengthResult) -> str:
     )
     return (
         f"Filled dots: living species compared with ({counts}), heaviest first; shaded: their"
-        " range. Squares: published figures (filled: they move so too),"
+        f" {result.bounds}. Squares: published figures (filled: they move so too),"
         f" {'counted' if result.published_counted else 'not counted'} in the range."
         f" Diamond, thick and thin bar: {_LOST} at the pooled mass, median, 50 and 95 %"
         " intervals. Higher is stronger for the weight carried. Logarithmic scale."
