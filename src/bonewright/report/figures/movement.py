@@ -36,6 +36,7 @@ def strength(result: StrengthResult, *, comparison: str) -> Chart:
     reach = [animal.indicator_per_gpa for animal in result.comparison]
     reach += [one.indicator_per_gpa for one in result.published]
     for bone in result.bones.values():
+        reach += bone.comparison_range_per_gpa
         reach += [float(end) for end in np.quantile(bone.indicator_draws_per_gpa, [0.025, 0.975])]
     domain = padded_log_domain(reach)
     panels = []
