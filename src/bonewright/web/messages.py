@@ -6,6 +6,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.errors import Problem
 from bonewright.study.columns import Column
+from bonewright.web.feeds import Fed
 
 __all__ = [
     "CheckAnswer",
@@ -18,6 +19,9 @@ __all__ = [
     "DoubtsMessage",
     "ErrandMessage",
     "FailureMessage",
+    "FedMessage",
+    "FeedsMessage",
+    "GlossaryMessage",
     "ProblemMessage",
     "ProgressMessage",
     "RowMessage",
@@ -27,6 +31,7 @@ __all__ = [
     "SheetState",
     "StateMessage",
     "TableMessage",
+    "TermMessage",
     "WorkRequest",
 ]
 
@@ -169,6 +174,30 @@ class DoubtsMessage(_Message):
     doubts: list[DoubtMessage]
 
 
+class FedMessage(_Message):
+    """A finding that a row feeds, and where the page shows it."""
+
+    key: str
+    title: str
+    words: str
+    href: str
+
+    @classmethod
+    def of(cls, fed: Fed) -> "FedMessage":
+        """Carry it to the page."""
+        return cls(key=fed.key, title=fed.title, words=fed.words, href=fed.href)
+
+
+class FeedsMessage(_Message):
+    """Findings that a row feeds: some of those that name it, and of those reached by them."""
+
+    direct: list[FedMessage]
+    n_direct: int
+    reached: list[FedMessage]
+    n_reached: int
+    steps: list[str]
+
+
 class SavedMessage(_Message):
     """A table was saved; this is its version now, and the columns it is shown with.
 
@@ -267,6 +296,19 @@ class ProgressMessage(_Message):
     title: str
     done: int
     of: int
+
+
+class TermMessage(_Message):
+    """A trade term: the words it is met in, and what it means."""
+
+    words: list[str]
+    meaning: str
+
+
+class GlossaryMessage(_Message):
+    """All trade terms."""
+
+    terms: list[TermMessage]
 
 
 class ErrandMessage(_Message):

@@ -12,9 +12,11 @@ from bonewright.web.changes_shown import changes_shown
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
 from bonewright.web.first_steps import first_steps
+from bonewright.web.glossary import glossary
 from bonewright.web.job import job_shown
 from bonewright.web.label_shown import labels_shown
 from bonewright.web.live_routes import face_of, workroom_of
+from bonewright.web.messages import GlossaryMessage, TermMessage
 from bonewright.web.overview import overview_shown
 from bonewright.web.pages import render
 from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
@@ -62,6 +64,14 @@ def figure(key: str, room: Room) -> Response:
                 " img-src data:; sandbox"
             )
         },
+    )
+
+
+@router.get("/api/glossary")
+def read_glossary() -> GlossaryMessage:
+    """Give the trade terms with what they mean."""
+    return GlossaryMessage(
+        terms=[TermMessage(words=list(term.words), meaning=term.meaning) for term in glossary()]
     )
 
 

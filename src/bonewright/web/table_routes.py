@@ -8,6 +8,7 @@ from fastapi.responses import Response
 from bonewright.study.disk_faults import open_elsewhere
 from bonewright.study.raw import RawTable
 from bonewright.web.clash import Sheet
+from bonewright.web.feeds import feeds_of_row
 from bonewright.web.live_routes import workroom_of
 from bonewright.web.messages import (
     CheckAnswer,
@@ -16,6 +17,8 @@ from bonewright.web.messages import (
     DecisionRequest,
     Difference,
     DoubtsMessage,
+    FedMessage,
+    FeedsMessage,
     RowMessage,
     SavedMessage,
     SaveRequest,
@@ -54,6 +57,23 @@ def _sheet_sent(name: str, sent: SheetEdits | SheetState, room: Workroom) -> She
     if isinstance(sent, SheetState):
         return state_sent(sent)
     return edited(room.handed_out(name, sent.version), sent)
+
+
+@router.get("/tables/{name}/feeds")
+def read_feeds(name: str, row_id: str, room: Room) -> FeedsMessage:
+    """Say which findings of the last run a row feeds."""
+    room.sheet(name)
+    run = room.look().run
+    if run is None:
+        return FeedsMessage(direct=[], n_direct=0, reached=[], n_reached=0, steps=[])
+    feeds = feeds_of_row(run, name, row_id)
+    return FeedsMessage(
+        direct=[FedMessage.of(fed) for fed in feeds.direct],
+        n_direct=feeds.n_direct,
+        reached=[FedMessage.of(fed) for fed in feeds.reached],
+        n_reached=feeds.n_reached,
+        steps=list(feeds.steps),
+    )
 
 
 @router.post("/check")

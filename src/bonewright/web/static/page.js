@@ -2,6 +2,8 @@
 // The page around the sheets: takes decisions, goes to cells, keeps what is not saved.
 
 import { catchUp, followStates } from "./live.js";
+import "./glossary.js";
+import "./row_feeds.js";
 import { send } from "./server.js";
 import { StudySheet } from "./sheet.js";
 
