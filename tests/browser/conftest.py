@@ -1,5 +1,6 @@
 """The page of a copy of the demo study, opened in headless Chromium as a person would."""
 
+import os
 import re
 import shutil
 import subprocess
@@ -92,10 +93,17 @@ def _copy_demo(folder: Path) -> None:
 def _served(folder: Path, write: Callable[[Path], None] = _copy_demo) -> Iterator[str]:
     """Serve a study by the command a person would use; give the first address."""
     write(folder)
+    with _command(str(folder)) as address:
+        yield address
+
+
+@contextmanager
+def _command(*folder: str, home: Path | None = None) -> Iterator[str]:
     server = subprocess.Popen(  # noqa: S603 - our own command
-        [sys.executable, "-c", SERVE, "open", str(folder), "--no-browser"],
+        [sys.executable, "-c", SERVE, "open", *folder, "--no-browser"],
         stdout=subprocess.PIPE,
         text=True,
+        env=os.environ | ({} if home is None else {"HOME": str(home)}),
     )
     try:
         assert server.stdout is not None
@@ -135,6 +143,16 @@ def opened(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
     """The page of a study of the test's own, to be changed."""
     folder = tmp_path / "study"
     with _served(folder) as address, _opened(chromium, folder, address) as opened:
+        yield opened
+
+
+@pytest.fixture
+def newcomer(tmp_path: Path, chromium: Browser) -> Iterator[Opened]:
+    """The start page of a person who has no study yet; ``folder`` is their home."""
+    with (
+        _command(home=tmp_path) as address,
+        _opened(chromium, tmp_path, address) as opened,
+    ):
         yield opened
 
 
