@@ -54,7 +54,7 @@ class Opened:
     def go(self, view: str, *, with_figures: bool = False) -> None:
         """Open a view and wait until its tables are there, or everything on it."""
         self.page.goto(f"{self.address}/{view}", wait_until="domcontentloaded")
-        self.page.wait_for_selector("body[data-computing=no]")
+        self.page.wait_for_selector("body[data-computing=no]", timeout=120_000)
         self.page.wait_for_selector("study-sheet:not([data-ready])", state="detached")
         if with_figures:
             self.page.wait_for_load_state("networkidle")
@@ -133,7 +133,7 @@ def _opened(chromium: Browser, folder: Path, address: str) -> Iterator[Opened]:
     page.on("console", listen)
     page.on("pageerror", lambda error: opened.complaints.append(str(error)))
     page.goto(address, wait_until="domcontentloaded")
-    page.wait_for_selector("body[data-computing=no]")
+    page.wait_for_selector("body[data-computing=no]", timeout=120_000)
     yield opened
     context.close()
 
