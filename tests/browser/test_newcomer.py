@@ -149,6 +149,11 @@ def test_from_an_empty_study_to_report_by_keyboard_alone(newcomer: "Opened") -> 
         _press(page, link)
     assert Path(waiting.value.path()).read_bytes().startswith(b"%PDF")
     assert (folder / "results" / "report.html").is_file()
+
+    # Without a body there is nothing to build yet, and the page says what would help.
+    _press(page, page.get_by_role("button", name="Make the pack"))
+    pack = page.locator(".errand", has_text="Workshop pack")
+    expect(pack.locator(".errand-failed, a").first).to_be_visible(timeout=120_000)
     assert newcomer.complaints == []
 
 

@@ -87,7 +87,9 @@ def newcomer() -> Iterator[httpx.Client]:
     """A client of a session in which no study was chosen yet."""
     with (
         _listening(None) as port,
-        httpx.Client(base_url=f"http://127.0.0.1:{port}", follow_redirects=True) as client,
+        httpx.Client(
+            base_url=f"http://127.0.0.1:{port}", follow_redirects=True, timeout=60
+        ) as client,
     ):
         client.get("/", params={"token": TOKEN})
         yield client
@@ -104,7 +106,7 @@ def stranger(served: Served) -> Iterator[httpx.Client]:
 def insider(served: Served) -> Iterator[httpx.Client]:
     """A client of this session that writes as the page does."""
     headers = {"x-bonewright-page": "1", "origin": served.address}
-    with httpx.Client(base_url=served.address, headers=headers) as client:
+    with httpx.Client(base_url=served.address, headers=headers, timeout=60) as client:
         client.get("/", params={"token": TOKEN})
         yield client
 

@@ -116,3 +116,26 @@ def test_a_run_that_is_not_there_fails_in_words(insider: httpx.Client, settled: 
             break
         time.sleep(0.05)
     assert "There is no run nowhere." in page
+
+
+def test_a_pack_that_cannot_be_made_is_refused_before_it_is_begun(
+    insider: httpx.Client, settled: Settled
+) -> None:
+    settled()
+    for wrong in ({"scale": "tiny"}, {"paper": "napkin"}, {"bed": "2x2"}, {"layer": "woollen"}):
+        answer = insider.post("/api/errands", json={"kind": "pack", **wrong})
+        assert answer.status_code == 422
+        assert answer.json()["remedy"]
+
+
+def test_a_pack_of_a_study_without_a_body_fails_in_words(
+    insider: httpx.Client, settled: Settled
+) -> None:
+    settled()
+    insider.post("/api/errands", json={"kind": "pack"})
+    for _ in range(400):
+        page = insider.get("/takeaway").text
+        if "Not made." in page:
+            break
+        time.sleep(0.05)
+    assert "Needed:" in page

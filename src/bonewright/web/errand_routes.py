@@ -1,6 +1,5 @@
-"""What is taken away from the workroom: report, label, archive, comparisons of runs."""
+"""What is taken away: report, label, archive, workshop pack, comparisons of runs."""
 
-import datetime
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -11,20 +10,22 @@ from fastapi.responses import FileResponse, PlainTextResponse
 from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.errors import BonewrightError
-from bonewright.web.changes_shown import changes_shown
-from bonewright.web.errands import Made, Outcome, Tell
+from bonewright.web.errand_work import compare_runs, make_archive, make_pack, make_report
+from bonewright.web.errands import Outcome, Tell
 from bonewright.web.failures import Refusal
 from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
+    from bonewright.workshop.pack_choices import PackChoices
 
 __all__ = ["router"]
 
 router = APIRouter()
 
 Room = Annotated[Workroom, Depends(workroom_of)]
+Word = Annotated[str, Field(max_length=40)]
 RunName = Annotated[str, Field(max_length=40, pattern=r"^[A-Za-z0-9-]*$")]
 
 
@@ -33,11 +34,22 @@ class _Message(BaseModel):
 
 
 class ErrandRequest(_Message):
-    """What to make. ``earlier`` and ``later`` name kept runs; empty is the study as it stands."""
+    """What to make.
 
-    kind: Literal["report", "archive", "compare"]
+    ``earlier`` and ``later`` name kept runs to compare; empty is the study as it stands.
+    ``scale`` (n of 1:n), ``state``, ``layer``, ``fill``, ``paper`` and the printer's ``bed``
+    are those of a workshop pack.
+    """
+
+    kind: Literal["report", "archive", "pack", "compare"]
     earlier: RunName = ""
     later: RunName = ""
+    scale: Word = "4"
+    state: Word = "mean"
+    layer: Word = "feathered"
+    fill: Word = ""
+    paper: Word = "A4"
+    bed: Word = "220x220x250"
 
 
 class BegunMessage(_Message):
@@ -55,14 +67,18 @@ class KeptMessage(_Message):
 @router.post("/api/errands")
 def begin(request: ErrandRequest, room: Room) -> BegunMessage:
     """Begin making something; the stream of states tells how far it is."""
+    work: Callable[[Path, Tell], Outcome]
     if request.kind == "compare":
         title = f"Runs compared: {_run_words(request.earlier)} and {_run_words(request.later)}"
-        work = partial(_compare, room.folder, request.earlier, request.later)
+        work = partial(compare_runs, room.folder, request.earlier, request.later)
+    elif request.kind == "pack":
+        choices = _pack_choices(request)
+        title = f"Workshop pack, 1:{choices.scale_denominator:g}, {choices.layer}"
+        work = partial(make_pack, choices, room.folder, fresh_run(room))
+    elif request.kind == "archive":
+        title, work = "Archive", partial(make_archive, room.folder, fresh_run(room))
     else:
-        run = fresh_run(room)
-        made: Callable[..., Outcome] = _report if request.kind == "report" else _archive
-        title = "Report" if request.kind == "report" else "Archive"
-        work = partial(made, room.folder, run)
+        title, work = "Report", partial(make_report, room.folder, fresh_run(room))
     return BegunMessage(number=room.errands.begin(request.kind, title, work))
 
 
@@ -126,51 +142,18 @@ def fresh_run(room: Workroom) -> "Run":
     return standing.run
 
 
-def _run_words(name: str) -> str:
-    return f"run {name}" if name else "as it stands"
+def _pack_choices(request: ErrandRequest) -> "PackChoices":
+    from bonewright.workshop.pack_choices import PackChoices, bed_from, paper_from, scale_from
 
-
-def _report(folder: Path, run: "Run", place: Path, tell: Tell) -> Outcome:
-    from bonewright.report.kept_runs import keep_run
-    from bonewright.report.write import write_report
-
-    del place
-    tell("writing and drawing", 0, 2)
-    pdf, html = write_report(run, folder)
-    tell("keeping the run", 1, 2)
-    keep_run(run, folder)
-    return Outcome(
-        files=(
-            Made(name=pdf.name, path=pdf, media_type="application/pdf"),
-            Made(name=html.name, path=html, media_type="text/html"),
-        )
+    return PackChoices(
+        scale_denominator=scale_from(request.scale),
+        state=request.state,
+        layer=request.layer,
+        fill=request.fill or None,
+        paper=paper_from(request.paper),
+        bed=bed_from(request.bed),
     )
 
 
-def _archive(folder: Path, run: "Run", place: Path, tell: Tell) -> Outcome:
-    from bonewright.report.archive import archive_name, write_archive
-
-    tell("gathering the study, its findings and its report", 0, 1)
-    made = datetime.datetime.now(tz=datetime.UTC).date()
-    target = place / archive_name(run, made)
-    write_archive(run, folder, target, made=made)
-    return Outcome(files=(Made(name=target.name, path=target, media_type="application/zip"),))
-
-
-def _compare(folder: Path, earlier: str, later: str, place: Path, tell: Tell) -> Outcome:
-    from bonewright.remembering import StepMemory
-    from bonewright.report.compared import compare_inputs
-    from bonewright.report.kept_runs import opened_run
-
-    del place
-    tell("opening both", 0, 2)
-    memory = StepMemory(answers_a_step=16)
-    memory.watcher = lambda _step, _done, _of: tell("computing both", 1, 2)
-    with (
-        opened_run(earlier or str(folder), folder=folder) as before,
-        opened_run(later or str(folder), folder=folder) as after,
-    ):
-        shown = changes_shown(compare_inputs(before, after, memory=memory))
-    if shown is None:
-        return Outcome(lines=("Nothing differs between the two: not a row, choice or file.",))
-    return Outcome(shown=shown)
+def _run_words(name: str) -> str:
+    return f"run {name}" if name else "as it stands"
