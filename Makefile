@@ -18,6 +18,7 @@ test:
 	@$(BIN)/ruff format --check --quiet src tests tools benchmarks
 	@$(BIN)/mypy
 	@$(BIN)/lint-imports --no-cache
+	@$(BIN)/python tools/audit.py
 	@$(BIN)/pytest -q -n 2 --dist worksteal
 
 # For those who work on Bonewright itself.

@@ -71,8 +71,17 @@ Folder = Annotated[
 def new(
     folder: Folder,
     title: Annotated[str, typer.Option(help="Title of the study.")] = "My study",
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Copy the invented demo instead, to try and to break.")
+    ] = False,
 ) -> None:
     """Make a blank study to fill in with a spreadsheet."""
+    if demo:
+        from bonewright.study.demo import copy_demo
+
+        copy_demo(folder)
+        _say(f"Copied the invented demo study to {folder}.")
+        return
     from bonewright.study.blank import new_study
 
     new_study(folder, title=title)
