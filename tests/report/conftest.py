@@ -750,6 +750,7 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
         parts=LostPartsResult(sizes={}, doubts=(), findings=()),
         foretold_bones=(),
         models=(),
+        density_draws_kg_m3=np.full(len(volume), 950.0),
         gaps=(),
         doubts=(),
         findings=(
