@@ -137,7 +137,6 @@ def run(
             result = run_study(study, spread=spread)
     else:
         result = _computed(folder)
-    from bonewright.judgement.lines import DECISION_CODES
     from bonewright.report.as_json import as_text, findings_json, write_findings
     from bonewright.report.kept_runs import keep_run
     from bonewright.report.still_missing import still_missing
@@ -160,12 +159,7 @@ def run(
     ):
         if sentence and answer is not None:
             _say(sentence)
-    for finding in result.findings:
-        if finding.key.startswith("body.models.") and isinstance(finding.value, Statement):
-            _say(f"{finding.title}: {finding.value.text}")
-    for caveat in verdict.caveats:
-        if caveat.code in DECISION_CODES:
-            _say(caveat.text)
+    _say_models(result)
     open_doubts = [doubt for doubt in result.doubts if doubt.decided is None]
     if open_doubts:
         _say(f"Doubtful rows to decide on: {len(open_doubts)}")
@@ -193,6 +187,34 @@ def report(folder: Folder) -> None:
     _say(result.verdict.mass_sentence)
     for path in write_report(result, folder):
         _say(f"Open {path}")
+
+
+@app.command(name="check-model")
+def check_model(
+    folder: Folder,
+    card: Annotated[
+        Path | None,
+        typer.Argument(help="The pack's check card, filled in; without it the rows there are."),
+    ] = None,
+) -> None:
+    """Hold a finished model against the bones: take in its check card and say where it is off."""
+    if card is not None:
+        from bonewright.study.check_cards import take_check_card
+
+        _say_merged(take_check_card(folder, card))
+    result = _computed(folder)
+    told = _say_models(result)
+    if not told:
+        _say("No model has been measured: fill in the check card of a workshop pack.")
+
+
+def _say_models(result: "Run") -> bool:
+    """Say for each finished model where it left the bones; whether there was any."""
+    of_models = [finding for finding in result.findings if finding.key.startswith("body.models.")]
+    for finding in of_models:
+        if isinstance(finding.value, Statement):
+            _say(f"{finding.title}: {finding.value.text}")
+    return bool(of_models)
 
 
 @app.command(name="import")

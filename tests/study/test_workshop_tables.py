@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from bonewright.errors import StudyProblems
+from bonewright.errors import BonewrightError, StudyProblems
+from bonewright.study.check_cards import take_check_card
 from bonewright.study.load import load_study
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.workshop_defaults import BUILD_LIMITS, FEATHER_TRACTS, STOCK
@@ -121,3 +122,47 @@ def test_a_wrong_cell_is_named_with_its_mending(
     assert (problem.file, problem.column) == (f"tables/{table}.csv", column)
     assert found in problem.found
     assert problem.mend
+
+
+def card(path: Path, *values: str, comma: bool = False) -> Path:
+    rows = [
+        MODEL | {"measurementID": f"m-{n:02d}", "measurementValue": value}
+        for n, value in enumerate(values, start=1)
+    ]
+    with path.open("w", newline="", encoding="utf-8-sig") as file:
+        writer = csv.DictWriter(file, list(MODEL), delimiter=";" if comma else ",")
+        writer.writeheader()
+        writer.writerows(rows)
+    return path
+
+
+def test_a_filled_in_card_brings_its_measured_rows_and_no_others(
+    study_folder: Path, tmp_path: Path
+) -> None:
+    file = card(tmp_path / "card.csv", "4.1", "", "4.2")
+    assert take_check_card(study_folder, file).added == {"model_measurements": 2}
+    assert [row.value_mm for row in load_study(study_folder).model_measurements] == [41.0, 42.0]
+    again = take_check_card(study_folder, file)
+    assert (again.added, again.known) == ({"model_measurements": 0}, {"model_measurements": 2})
+
+
+def test_a_card_with_decimal_commas_is_read(study_folder: Path, tmp_path: Path) -> None:
+    take_check_card(study_folder, card(tmp_path / "card.csv", "4,15", comma=True))
+    (row,) = load_study(study_folder).model_measurements
+    assert row.value_mm == pytest.approx(41.5)
+
+
+def test_a_card_with_a_wrong_value_changes_nothing(study_folder: Path, tmp_path: Path) -> None:
+    with pytest.raises(StudyProblems):
+        take_check_card(study_folder, card(tmp_path / "card.csv", "4.1", "long"))
+    assert load_study(study_folder).model_measurements == ()
+
+
+@pytest.mark.parametrize("text", ["a,b\n1,2\n", "modelMeasure,measurementValue\nhip,\n"])
+def test_what_is_no_filled_in_card_is_refused(
+    study_folder: Path, tmp_path: Path, text: str
+) -> None:
+    file = tmp_path / "other.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(BonewrightError):
+        take_check_card(study_folder, file)
