@@ -142,3 +142,12 @@ def test_the_commands_load_no_heavy_library_before_they_need_it() -> None:
     command = [sys.executable, "-c", code]
     done = subprocess.run(command, capture_output=True, text=True, check=True)  # noqa: S603 (ours)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_check_card_without_values_is_refused_in_words(blank: Path, tmp_path: Path) -> None:
+    card = tmp_path / "card.csv"
+    card.write_text("modelMeasure,measurementValue\nleft hip to left knee,\n", encoding="utf-8")
+    done = bonewright("check-model", blank, card)
+    assert done.returncode == 1
+    assert "nothing was measured yet" in done.stderr
+    assert "measurementValue" in done.stderr

@@ -32,4 +32,5 @@ def test_the_demo_can_be_built(run: Run, scale: float, layer: str) -> None:
     assert bool(plan.materials.feathers) == (layer == "feathered")
     assert plan.body.layer == "naked"
     assert len(order_csv(plan.order).splitlines()) == len(plan.order) + 1
+    assert len({line.item for line in plan.order}) == len(plan.order)
     assert {line.measure for line in plan.card} >= {"left knee to left ankle", "height over all"}

@@ -181,3 +181,11 @@ def test_runs_of_a_figure_at_another_scale_are_in_proportion(naked: FigureToBuil
     half = bar_courses(naked.at_scale(2), below_ground_mm=20.0)
     for one, other in zip(whole, half, strict=True):
         assert other.points_mm() * 2 == pytest.approx(one.points_mm(), abs=1e-9)
+
+
+def test_tube_is_bent_less_sharply_than_bar(rules: BuildRules) -> None:
+    corner = course([(0, 0, 0), (200, 0, 0), (200, 200, 0)])
+    bar = next(item for item in STOCK if item.stock_id == "mild steel bar 16")
+    tube = next(item for item in STOCK if item.stock_id == "steel tube 16 x 1.5")
+    assert bent_pieces(corner, bar, rules)[0].radius_mm == 2.5 * 16
+    assert bent_pieces(corner, tube, rules)[0].radius_mm == 4.5 * 16

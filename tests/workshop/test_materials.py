@@ -11,6 +11,7 @@ import pytest
 from bonewright.body.lost_parts import LostPartsResult
 from bonewright.study.workshop_defaults import BUILD_LIMITS, BUILD_MATERIALS, FEATHER_TRACTS, STOCK
 from bonewright.workshop.amounts import Amount
+from bonewright.workshop.armature import armature_of
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.figure_to_build import FigureToBuild
 from bonewright.workshop.filling import (
@@ -20,7 +21,8 @@ from bonewright.workshop.filling import (
     outer_layer_mm3,
 )
 from bonewright.workshop.materials import materials_of
-from bonewright.workshop.order_list import OrderLine, order_csv, order_xlsx
+from bonewright.workshop.order_list import OrderLine, order_csv, order_lines, order_xlsx
+from bonewright.workshop.standing import standing_of
 
 RULES = BuildRules(
     stock=STOCK,
@@ -143,3 +145,24 @@ def test_the_same_order_gives_the_same_workbook() -> None:
         item="clay", purpose="x", needed=amount, waste_percent=0, order=1, pack=None, packs=1
     )
     assert order_xlsx([line]) == order_xlsx([replace(line)])
+
+
+def test_what_is_needed_twice_is_ordered_once(naked: FigureToBuild) -> None:
+    rules, figure = RULES, naked.at_scale(4)
+    filling = filling_of(figure, "cast shell", rules)
+    armature = armature_of(figure, filling, rules)
+    materials = materials_of(figure, figure, filling, rules=rules, lost=None)
+    lines = order_lines(
+        materials=materials,
+        armature=armature,
+        cuts={},
+        base=standing_of(figure, armature, rules).base,
+        rules=rules,
+        cast=True,
+    )
+    (resin,) = (line for line in lines if line.item == "casting resin, unfilled")
+    assert resin.purpose == "the figure, beak with its sheath, claws"
+    parts = sum(part.resin_kg.value for part in materials.parts if part.resin_kg)
+    assert resin.needed.value == pytest.approx(filling.mass_kg.value + parts)
+    assert resin.order == pytest.approx(1.15 * resin.needed.value)
+    assert {line.purpose for line in lines} >= {"moulds, one a segment", "jackets of the moulds"}

@@ -52,7 +52,7 @@ class FigureMeasure:
     """One measure at life size: what the figure is built to, and what the bones allow.
 
     ``figure_mm`` is the median figure's; ``draws_mm`` (n,) are those of the animal, brought
-    to the figure's middle. ``kind`` is between joints, height or girth.
+    to the figure's middle. ``kind`` is between joints, joint height, height or girth.
     """
 
     name: str
@@ -154,7 +154,8 @@ def _heights(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> list[Figur
             continue
         above = grown.stance.places[name].origin_mm[:, 2] - grown.stance.ground_mm
         at = float(places[name].origin_mm[0, 2]) - ground
-        found.append(_measure(f"height of the {joint_name(name, side)}", "height", at, above))
+        title = f"height of the {joint_name(name, side)}"
+        found.append(_measure(title, "joint height", at, above))
     top = max(float(heights.max()) for heights in surfaces.values())
     found.append(_measure("height over all", "height", top - ground, np.asarray(grown.height_m)))
     return found

@@ -210,7 +210,12 @@ BUILD_LIMITS: Final[tuple[BuildLimit, ...]] = (
     ),
     _limit("least joint overlap (mm)", 8.0, "And by this at least."),
     _limit("fixing below the base (mm)", 25.0, "A leg's bar goes that far through the base."),
-    _limit("bend radius (diameters)", 2.0, "Inner radius of a bend."),
+    _limit("bend radius (diameters)", 2.0, "Inner radius of a bend of wire or bar."),
+    _limit(
+        "bend radius of tube (diameters)",
+        4.0,
+        "Inner radius of a bend of tube, which kinks when bent more sharply.",
+    ),
     _limit("saw cut (mm)", 2.0, "Lost at every cut."),
     _limit("cover (%)", 25.0, "Part of the flesh's half-thickness left around a bar at least."),
     _limit("knock at a tip (N)", 5.0, "A tip takes this from any side without staying bent."),

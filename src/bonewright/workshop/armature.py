@@ -12,11 +12,11 @@ from bonewright.study.workshop_rows import StockItem
 from bonewright.workshop.amounts import Amount
 from bonewright.workshop.armature_loads import Arm, LoadedArmature, arms_of
 from bonewright.workshop.beams import buckling_load_n, round_section
-from bonewright.workshop.bending import BentPiece, bent_pieces
+from bonewright.workshop.bending import BentPiece, bend_radius_mm, bent_pieces
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.figure_to_build import FigureToBuild
 from bonewright.workshop.filling import Filling
-from bonewright.workshop.straight_runs import BarCourse, bar_courses
+from bonewright.workshop.straight_runs import BarCourse, bar_courses, bendable
 
 __all__ = ["Armature", "BarChosen", "armature_of"]
 
@@ -72,7 +72,8 @@ def armature_of(figure: FigureToBuild, filling: Filling, rules: BuildRules) -> A
     """Lay out, choose and check the armature of a figure.
 
     Bars are chosen by mass: the lightest stock that keeps the limits on stress, on a knock at
-    a tip, on buckling, and that leaves flesh around it. Then the bars that add most to a tip's
+    a tip, on buckling, that leaves flesh around it and, if any such does, can be bent in one
+    piece. Then the bars that add most to a tip's
     sinking are made stiffer until every tip keeps its limit. Left and right are alike.
     """
     below = rules.limit("base thickness (mm)") + rules.limit("fixing below the base (mm)")
@@ -101,10 +102,11 @@ class _Chooser:
     ) -> None:
         self.courses, self.arms, self.weights, self.rules = courses, arms, weights, rules
         self.by_mass = sorted(rules.stock, key=lambda item: (_per_m(item), item.stock_id))
+        self.fitting = {course.name: self._listed(course) for course in courses}
 
     def chosen(self) -> dict[str, StockItem]:
         """Choose for strength until nothing changes, then for stiffness."""
-        stock = {course.name: self._fitting(course)[-1] for course in self.courses}
+        stock = {course.name: self.fitting[course.name][-1] for course in self.courses}
         for _ in range(_ROUNDS):
             before = dict(stock)
             self._strong_enough(stock)
@@ -116,14 +118,22 @@ class _Chooser:
     def _loaded(self, stock: Mapping[str, StockItem]) -> LoadedArmature:
         return LoadedArmature(self.arms, self.weights, stock)
 
-    def _fitting(self, course: BarCourse) -> list[StockItem]:
-        """Return the stock that leaves flesh around it, lightest first; else the thinnest."""
+    def _listed(self, course: BarCourse) -> list[StockItem]:
+        """List the stock that leaves flesh around it, the thinnest if none does.
+
+        What can be bent in one piece comes first, then what is light.
+        """
         room = min((run.room_mm for run in course.runs if run.room_mm is not None), default=None)
-        if room is None:
-            return self.by_mass
-        thickest = 2 * room * (1 - self.rules.limit("cover (%)") / 100)
-        fitting = [item for item in self.by_mass if item.diameter_mm <= thickest]
-        return fitting or [min(self.by_mass, key=lambda item: item.diameter_mm)]
+        fitting = self.by_mass
+        if room is not None:
+            thickest = 2 * room * (1 - self.rules.limit("cover (%)") / 100)
+            fitting = [item for item in fitting if item.diameter_mm <= thickest]
+        if not fitting:
+            return [min(self.by_mass, key=lambda item: item.diameter_mm)]
+        whole = [
+            item for item in fitting if len(bendable(course, bend_radius_mm(item, self.rules))) == 1
+        ]
+        return [*whole, *(item for item in fitting if item not in whole)]
 
     def _pair(self, course: BarCourse) -> list[str]:
         plain = course.name.removeprefix("left ").removeprefix("right ")
@@ -137,7 +147,7 @@ class _Chooser:
         for course in self.courses:
             if course.side == "right":
                 continue
-            fitting = self._fitting(course)
+            fitting = self.fitting[course.name]
             holds = self._holding(course, loaded)
             item = next((item for item in fitting if holds(item)), max(fitting, key=_strength))
             # Few kinds of stock are better than many: one that another bar has, if not heavy.
@@ -188,7 +198,7 @@ class _Chooser:
             holds = self._holding(by_name[bar], loaded)
             stiffer = [
                 item
-                for item in sorted(self._fitting(by_name[bar]), key=_stiffness)
+                for item in self.fitting[bar]
                 if _stiffness(item) > _stiffness(stock[bar]) and holds(item)
             ]
             if stiffer:

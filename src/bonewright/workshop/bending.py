@@ -9,7 +9,7 @@ from bonewright.study.workshop_rows import StockItem
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.straight_runs import BarCourse, bendable
 
-__all__ = ["Bend", "BentPiece", "bent_pieces"]
+__all__ = ["Bend", "BentPiece", "bend_radius_mm", "bent_pieces"]
 
 # Less than this is no bend but the play of a vice.
 _LEAST_BEND_DEG = 2.0
@@ -49,6 +49,13 @@ class BentPiece:
     bends: tuple[Bend, ...]
 
 
+def bend_radius_mm(item: StockItem, rules: BuildRules) -> float:
+    """Return the radius of a bend at the middle of the bar."""
+    tube = item.form == "tube"
+    inner = rules.limit(f"bend radius{' of tube' if tube else ''} (diameters)")
+    return (inner + 0.5) * item.diameter_mm
+
+
 def bent_pieces(course: BarCourse, item: StockItem, rules: BuildRules) -> tuple[BentPiece, ...]:
     """Tell how a bar is cut and bent; more than one piece where bends are too sharp for one.
 
@@ -56,7 +63,7 @@ def bent_pieces(course: BarCourse, item: StockItem, rules: BuildRules) -> tuple[
     -----
     A bend of radius r and angle a replaces 2 r tan(a / 2) of the runs by an arc of r a.
     """
-    radius = (rules.limit("bend radius (diameters)") + 0.5) * item.diameter_mm
+    radius = bend_radius_mm(item, rules)
     overlap = max(
         rules.limit("joint overlap (diameters)") * item.diameter_mm,
         rules.limit("least joint overlap (mm)"),

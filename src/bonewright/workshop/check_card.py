@@ -28,14 +28,21 @@ _COLUMNS = (
     "measurementUnit",
     "measurementRemarks",
 )
+_WHEN = {
+    "between joints": "armature",
+    "joint height": "armature, from the base",
+    "height": "finished figure, from the base",
+    "girth": "finished figure",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckLine:
     """One measure of the card, mm at scale: what the figure is built to and its tolerance.
 
-    ``when`` says on what it is taken: between joints on the armature, before anything covers
-    it; the rest on the finished figure. ``bones95_mm`` is what the bones leave the animal.
+    ``when`` says on what it is taken: joints on the armature, before anything covers them, the
+    rest on the finished figure; heights count from the top of the base. ``bones95_mm`` is what
+    the bones leave the animal.
     """
 
     number: int
@@ -58,7 +65,7 @@ def check_card(
             CheckLine(
                 number=number,
                 measure=measure.name,
-                when="armature" if measure.kind == "between joints" else "finished figure",
+                when=_WHEN[measure.kind],
                 expected_mm=expected,
                 tolerance_mm=max(
                     rules.limit("workmanship (%)") / 100 * expected,

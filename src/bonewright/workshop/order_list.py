@@ -5,13 +5,13 @@ import datetime
 import io
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from bonewright.study.workshop_rows import BuildMaterial
-from bonewright.workshop.amounts import Amount
+from bonewright.workshop.amounts import Amount, joined_sources
 from bonewright.workshop.armature import Armature
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.cut_list import CutPlan
@@ -90,8 +90,9 @@ def order_lines(
     for use in uses:
         lines.append(_of(rules.material(use), materials.filling.used(use), "the figure"))
     if cast:
-        silicone = _total([mould.silicone_kg for mould in materials.moulds])
-        plaster = _total([mould.plaster_kg for mould in materials.moulds])
+        how = "layer around each segment x density"
+        silicone = _total([mould.silicone_kg for mould in materials.moulds], how=how)
+        plaster = _total([mould.plaster_kg for mould in materials.moulds], how=how)
         lines.append(_of(rules.material("silicone"), silicone, "moulds, one a segment"))
         lines.append(_of(rules.material("plaster"), plaster, "jackets of the moulds"))
     lines += _cast_parts(materials, rules)
@@ -111,17 +112,43 @@ def order_lines(
     paint = rules.material("paint")
     lines.append(_of(paint, materials.paint_l, "what is bare"))
     lines.append(_of(rules.material("base"), base.mass_kg, "the base board"))
-    return tuple(lines)
+    return _joined_by_item(lines)
 
 
-def _total(parts: Sequence[Amount]) -> Amount:
+def _joined_by_item(lines: Sequence[OrderLine]) -> tuple[OrderLine, ...]:
+    """Order the same thing once, for all it is needed for."""
+    by_item: dict[str, list[OrderLine]] = {}
+    for line in lines:
+        by_item.setdefault(line.item, []).append(line)
+    return tuple(_one_line(same) if len(same) > 1 else same[0] for same in by_item.values())
+
+
+def _one_line(same: Sequence[OrderLine]) -> OrderLine:
+    first, order = same[0], sum(line.order for line in same)
+    return replace(
+        first,
+        purpose=", ".join(line.purpose for line in same),
+        needed=_total(
+            [line.needed for line in same],
+            how="; ".join(dict.fromkeys(line.needed.how for line in same)),
+        ),
+        order=order,
+        packs=int(order) if first.pack is None else _packs(order, first.pack),
+    )
+
+
+def _packs(order: float, pack: float) -> int:
+    return max(int(np.ceil(order / pack - 1e-9)), 1)
+
+
+def _total(parts: Sequence[Amount], *, how: str) -> Amount:
     return Amount(
         value=sum(part.value for part in parts),
         low=sum(part.low for part in parts),
         high=sum(part.high for part in parts),
         unit=parts[0].unit,
-        how=f"{parts[0].how}, all segments",
-        source=parts[0].source,
+        how=how,
+        source=joined_sources(*(part.source for part in parts)),
     )
 
 
@@ -134,7 +161,7 @@ def _of(material: BuildMaterial, needed: Amount, purpose: str) -> OrderLine:
         waste_percent=material.waste_percent,
         order=order,
         pack=material.pack,
-        packs=max(int(np.ceil(order / material.pack - 1e-9)), 1),
+        packs=_packs(order, material.pack),
     )
 
 
