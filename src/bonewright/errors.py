@@ -52,7 +52,8 @@ class Problem:
 
     ``row`` counts as a spreadsheet shows it: the header is row 1. ``row`` and
     ``column`` are None where the problem is with the whole file. ``instead`` are texts that
-    would each put the cell right, if one of them is meant.
+    would each put the cell right, if one of them is meant. ``keep`` is the row's name, if the
+    row may stay as it is once a decision says why.
     """
 
     file: str
@@ -62,6 +63,7 @@ class Problem:
     expected: str
     mend: str
     instead: tuple[str, ...] = ()
+    keep: str = ""
 
     def sentence(self) -> str:
         """Say the problem in one line."""

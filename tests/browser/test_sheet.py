@@ -457,3 +457,23 @@ def test_bulk_edits_that_contradict_are_shown_with_both_values_and_chosen_at_onc
     assert rows[0] == "200"
     assert rows[1] == "153.90"
     assert rows[2] == "202"
+
+
+def test_a_row_that_looks_wrong_but_is_right_is_kept_with_a_reason_at_its_cell(
+    small: "Opened",
+) -> None:
+    page = small.page
+    small.go("skeleton")
+    sheet = _sheet(page)
+    _go_to(page, 0, 3)
+    page.keyboard.type("15150")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Control+s")
+    expect(sheet.locator(".sheet-message")).to_contain_text("1 problem in this table")
+    page.keyboard.press("F8")
+    note = sheet.locator(".cell-note")
+    note.get_by_label("It is right, because").fill("Measured twice.")
+    page.keyboard.press("Enter")
+    expect(sheet.locator("td[aria-invalid=true]")).to_have_count(0)
+    decisions = (small.folder / "tables" / "decisions.csv").read_text(encoding="utf-8")
+    assert "measurements,m-01,keep,Measured twice." in decisions

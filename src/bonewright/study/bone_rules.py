@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from bonewright.errors import Problem
 from bonewright.study.schemas import MIDLINE_ELEMENTS
 from bonewright.study.spelling import listed, with_article
-from bonewright.study.table_cells import TableCells, keep_hint
+from bonewright.study.table_cells import TableCells
 
 __all__ = [
     "DIAMETERS",
@@ -83,7 +83,8 @@ def measurement_rules(measurements: TableCells, overruled: frozenset[str]) -> It
                 index,
                 "measurementAccuracy",
                 expected="a division finer than a quarter of the value",
-                mend=keep_hint(measurements, index, "Mend the accuracy, the value or the unit"),
+                mend="Mend the accuracy, the value or the unit",
+                keepable=True,
             )
 
 

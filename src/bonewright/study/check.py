@@ -46,7 +46,7 @@ from bonewright.study.settings import Settings
 from bonewright.study.settings_file import SETTINGS_FILE
 from bonewright.study.spelling import listed, nearest, shown
 from bonewright.study.surface_files import LARGEST_SCAN_BYTES, read_surface
-from bonewright.study.table_cells import TableCells, keep_hint, read_cells
+from bonewright.study.table_cells import TableCells, read_cells
 from bonewright.study.testimony_rules import (
     chain_rules,
     claim_rules,
@@ -277,7 +277,8 @@ def _outline_size(sections: TableCells, index: int, rings: Rings) -> Iterator[Pr
                 "outlineFile",
                 expected=f"an outline of plausible {direction}, {low:g} to {high:g} mm and less"
                 f" than the bone's length (it is {extent_mm:.4g} mm)",
-                mend=keep_hint(sections, index, "Mend the outline or the unit of the row"),
+                mend="Mend the outline or the unit of the row",
+                keepable=True,
             )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from bonewright.errors import Problem
 from bonewright.study.model import MassEquation
-from bonewright.study.table_cells import TableCells, keep_hint
+from bonewright.study.table_cells import TableCells
 from bonewright.study.table_rows import TableRow
 
 __all__ = ["equation_of_row", "equation_rules", "shipped_equations"]
@@ -159,8 +159,7 @@ def equation_rules(equations: TableCells, overruled: frozenset[str]) -> Iterator
                     "intercept",
                     expected=f"an equation that gives an animal's mass (at {mm:g} mm it gives"
                     f" {mass_kg:.3g} kg)",
-                    mend=keep_hint(
-                        equations, index, "Look up intercept, slope, units and logarithm again"
-                    ),
+                    mend="Look up intercept, slope, units and logarithm again",
+                    keepable=True,
                 )
                 break

@@ -18,7 +18,7 @@ from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.spelling import shown
 from bonewright.study.units import INSIDE_UNIT, Measures, factor_to_inside
 
-__all__ = ["TableCells", "keep_hint", "read_cells"]
+__all__ = ["TableCells", "read_cells"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,17 +69,35 @@ class TableCells:
         return f"{self.raw.file}, row {self.raw.row_numbers[index]}"
 
     def problem(
-        self, index: int, column: str, *, expected: str, mend: str, instead: tuple[str, ...] = ()
+        self,
+        index: int,
+        column: str,
+        *,
+        expected: str,
+        mend: str,
+        instead: tuple[str, ...] = (),
+        keepable: bool = False,
+        found: str | None = None,
     ) -> Problem:
-        """Return a problem with one cell; ``instead`` are texts that would put it right."""
+        """Return a problem with one cell.
+
+        ``instead`` are texts that would put it right; a ``keepable`` row may stay as it is if
+        a decision says why. What was ``found`` is the cell's text if not said otherwise.
+        """
+        if keepable:
+            mend = (
+                f"{mend}; if it is right, keep it with a reason: a row in decisions.csv with"
+                f" tableName {self.table.name}, rowID {self.key(index)}, decision keep."
+            )
         return Problem(
             file=self.raw.file,
             row=self.raw.row_numbers[index],
             column=column,
-            found=shown(self.written[column][index]),
+            found=shown(self.written[column][index]) if found is None else found,
             expected=expected,
             mend=mend,
             instead=instead,
+            keep=self.key(index) if keepable else "",
         )
 
 
@@ -246,21 +264,13 @@ def _implausible(cells: TableCells, index: int, column: Column, value: float) ->
     unit = cells.written[column.unit_column][index] if column.unit_column else ""
     expected = f"{limit.low:g} to {limit.high:g} {limit.unit}" if limit else ""
     read_as = f"{value:.6g} {INSIDE_UNIT[_measures(column)]}"
-    return Problem(
-        file=cells.raw.file,
-        row=cells.raw.row_numbers[index],
-        column=column.name,
+    return cells.problem(
+        index,
+        column.name,
         found=f"'{cells.written[column.name][index]}' {unit} ({read_as})",
         expected=f"a plausible value, {expected}",
-        mend=keep_hint(cells, index, "Mend the value or its unit"),
-    )
-
-
-def keep_hint(cells: TableCells, index: int, mend: str) -> str:
-    """Say how to mend an implausible row, or how to keep it with a reason."""
-    return (
-        f"{mend}; if it is right, keep it with a reason: a row in decisions.csv with tableName"
-        f" {cells.table.name}, rowID {cells.key(index)}, decision keep."
+        mend="Mend the value or its unit",
+        keepable=True,
     )
 
 

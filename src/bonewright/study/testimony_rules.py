@@ -8,7 +8,7 @@ from bonewright.study.faults import Fault
 from bonewright.study.model import DateSpan
 from bonewright.study.settings import Witness
 from bonewright.study.spelling import nearest
-from bonewright.study.table_cells import TableCells, keep_hint
+from bonewright.study.table_cells import TableCells
 from bonewright.study.units import Measures, factor_to_inside
 
 __all__ = [
@@ -108,7 +108,8 @@ def testimony_date_rules(
                 "eventDate",
                 expected=f"not before {other.text}, the date of what it copies"
                 f" ({cells.place(original)})",
-                mend=keep_hint(cells, index, "Mend the date that is wrong, or copyOf"),
+                mend="Mend the date that is wrong, or copyOf",
+                keepable=True,
             )
 
 
@@ -172,7 +173,8 @@ def unit_rules(units: TableCells, overruled: frozenset[str]) -> Iterator[Problem
                         index,
                         column,
                         expected="within twice the best value, either way",
-                        mend=keep_hint(units, index, "Look at the decimal point"),
+                        mend="Look at the decimal point",
+                        keepable=True,
                     )
 
 
@@ -257,7 +259,8 @@ def _claim_amount(
         index,
         "measurementValue",
         expected=f"a plausible value, {words}",
-        mend=keep_hint(claims, index, "Mend the value or its unit"),
+        mend="Mend the value or its unit",
+        keepable=True,
     )
 
 

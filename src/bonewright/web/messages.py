@@ -62,6 +62,8 @@ class ProblemMessage(_Message):
     mend: str
     instead: list[str] = []
     """Texts that would each put the cell right, if one of them is meant."""
+    keep: str = ""
+    """The row's name, if it may stay as it is once a decision says why."""
     sentence: str
 
     @classmethod
@@ -79,6 +81,7 @@ class ProblemMessage(_Message):
             expected=problem.expected,
             mend=problem.mend,
             instead=list(problem.instead),
+            keep=problem.keep,
             sentence=problem.sentence(),
         )
 

@@ -13,6 +13,7 @@ import { doubtWords, problemWords } from "./cell_marks.js";
  *   ofRow: Mark|undefined, locked: boolean,
  *   alike: (problem: Problem) => number,
  *   mend: (problem: Problem, words: string, all: boolean) => void,
+ *   keep: (problem: Problem, reason: string) => Promise<void>,
  *   decide: (row: number) => (() => void)|null}} Said
  */
 
@@ -50,6 +51,7 @@ export class CellNote {
     for (const problem of [...(ofCell?.problems ?? []), ...(ofRow?.problems ?? [])]) {
       const line = said(problemWords(problem), "note-problem");
       if (!given.locked) line.append(...mends(problem, given));
+      if (problem.keep && text === onDisk) line.append(keeping(problem, given));
       parts.push(line);
     }
     for (const doubt of [...(ofCell?.doubts ?? []), ...(ofRow?.doubts ?? [])]) {
@@ -76,6 +78,25 @@ function mends(problem, given) {
     }
   }
   return made;
+}
+
+/** A reason, and the row may stay as it is. @param {Problem} problem @param {Said} given */
+function keeping(problem, given) {
+  const form = document.createElement("form");
+  form.className = "keep-row";
+  const label = document.createElement("label");
+  const field = document.createElement("input");
+  field.required = true;
+  label.append("It is right, because ", field);
+  const go = document.createElement("button");
+  go.textContent = "Keep it";
+  form.append(label, go);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    event.stopPropagation();
+    if (field.value.trim()) void given.keep(problem, field.value);
+  });
+  return form;
 }
 
 /** @param {string} words @param {string} kind */

@@ -4,7 +4,7 @@
 /**
  * @typedef {{file: string, table: string|null, row: number|null, index: number|null,
  *   column: string|null, found: string, expected: string, mend: string,
- *   instead: string[], sentence: string}} Problem
+ *   instead: string[], keep: string, sentence: string}} Problem
  * @typedef {{name: string, title: string, description: string, kind: string,
  *   required: boolean, example: string, choices: string[], refers_to: string|null}} Column
  * @typedef {{number: number|null, cells: readonly string[]}} Row

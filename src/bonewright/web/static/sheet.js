@@ -228,6 +228,7 @@ export class StudySheet extends HTMLElement {
       locked: Boolean(table.locked),
       alike: (problem) => problems.filter((one) => isAlike(one.problem, problem)).length,
       mend: (problem, words, all) => this.editing.mend(problem, words, all),
+      keep: (problem, reason) => this.saving.keep(problem, reason),
       decide: (number) => this.#decisionOn(number),
     });
   }

@@ -109,6 +109,21 @@ export class SheetSaving {
     if (body.differences.length === 0 && this.sheet.bar.savesAsItGoes) await this.save();
   }
 
+  /** Keep a row that looks wrong, with the reason: a row of the decisions table says so.
+   * @param {import("./server.js").Problem} problem @param {string} reason
+   */
+  async keep(problem, reason) {
+    try {
+      await send("/api/decisions", { table: this.sheet.name, row_id: problem.keep, decision: "keep", reason });
+      this.sheet.bar.tell(`Kept ${problem.keep}, with your reason in the decisions table.`);
+      this.sheet.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
+      await this.check();
+      this.sheet.grid.focusActive();
+    } catch (fault) {
+      this.sheet.bar.tell(wordsOf(fault), "problem");
+    }
+  }
+
   /** Nothing is left to undo in the page: the study's own history goes farther back. */
   async offerEarlier() {
     if (this.sheet.dirty) return;
