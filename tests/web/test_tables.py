@@ -228,10 +228,10 @@ def test_a_table_brings_the_problems_of_its_cells_with_their_mends(
 ) -> None:
     path = folder / "tables" / "measurements.csv"
     text = path.read_text(encoding="utf-8")
-    path.write_text(text.replace("168.4,mm", "168.4,mmm"), encoding="utf-8")
+    path.write_text(text.replace("168.4,mm", "168.4 mm,mm"), encoding="utf-8")
     table = insider.get("/api/tables/measurements").json()
     assert [(found["index"], found["column"], found["instead"]) for found in table["problems"]] == [
-        (1, "measurementUnit", ["mm"])
+        (1, "measurementValue", ["168.4"])
     ]
     assert table["decimal_mark"] == "."
     assert insider.get("/api/tables/specimens").json()["problems"][0]["index"] is None
