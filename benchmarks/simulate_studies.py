@@ -5,12 +5,15 @@ residuals there are limbs that vary as wholes (legs, wings, head and trunk), lef
 sides, two sexes as two sizes, and growth of some parts faster than others.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from bonewright.findings import RowRef
 from bonewright.skeleton.ln_matrix import Code, Entry, LnMatrix, ln_matrix
+from bonewright.study.model import Measurement, RelativeMeasurement, Specimen
 
 # Usual lengths of an invented large flightless bird, mm; each study varies them.
 BONES_MM: dict[str, dict[str, float]] = {
@@ -130,9 +133,79 @@ def simulate_study(
     )
 
 
-def by_side(readings: tuple[Reading, ...]) -> LnMatrix:
-    """Lay readings out with a row for each side of an individual, unpaired bones left."""
-    return ln_matrix(_entry(r, f"{r.individual}|{r.side}") for r in readings)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyRows:
+    """The rows of a study's tables that hold a simulated study; a reading a measurement."""
+
+    specimens: tuple[Specimen, ...]
+    measurements: tuple[Measurement, ...]
+    relative_measurements: tuple[RelativeMeasurement, ...]
+
+
+def study_rows(study: SimulatedStudy, *, sexes_known_of: Sequence[str] = ()) -> StudyRows:
+    """Lay a simulated study out as tables; measurement ``m-i`` is reading i."""
+    bones: dict[tuple[str, str, str], Specimen] = {}
+    measurements = []
+    for number, reading in enumerate(study.readings):
+        element, code = reading.code
+        key = (reading.individual, reading.side, element)
+        if key not in bones:
+            name = f"bone-{len(bones)}"
+            loose = reading.individual.startswith("loose")
+            sex = "female" if study.larger_sex[reading.individual] else "male"
+            bones[key] = Specimen(
+                ref=RowRef(table="specimens", row=len(bones) + 2, row_id=name),
+                specimen_id=name,
+                institution_code="INV",
+                catalog_number=name,
+                individual_id=None if loose else reading.individual,
+                element=element,
+                side="midline" if element in UNPAIRED else reading.side,
+                sex=sex if reading.individual in sexes_known_of else "unknown",
+                life_stage="adult",
+                preparation="bone",
+                cast_of=None,
+                preservation="complete",
+                source_id=None,
+            )
+        row_id = f"m-{number}"
+        measurements.append(
+            Measurement(
+                ref=RowRef(table="measurements", row=number + 2, row_id=row_id),
+                measurement_id=row_id,
+                specimen_id=bones[key].specimen_id,
+                code=code,
+                value_mm=reading.written_mm,
+                accuracy_mm=0.1,
+                observer="A",
+                source_id=None,
+            )
+        )
+    return StudyRows(
+        specimens=tuple(bones.values()),
+        measurements=tuple(measurements),
+        relative_measurements=tuple(_relative_rows(study.relatives)),
+    )
+
+
+def _relative_rows(relatives: LnMatrix) -> Iterator[RelativeMeasurement]:
+    for row, column in zip(*np.nonzero(relatives.present), strict=True):
+        species, (element, code) = relatives.rows[row], relatives.codes[column]
+        yield RelativeMeasurement(
+            ref=RowRef(table="relative_measurements", row=2, row_id=f"{species} {element} {code}"),
+            species=species,
+            element=element,
+            code=code,
+            value_mm=float(np.exp(relatives.values_ln[row, column])),
+            n_measured=1,
+            source_id=None,
+        )
+
+
+def without(study: SimulatedStudy, elements: frozenset[str]) -> SimulatedStudy:
+    """Return the study as if nobody had found a bone of these elements."""
+    left = tuple(reading for reading in study.readings if reading.code[0] not in elements)
+    return replace(study, readings=left)
 
 
 def by_individual(readings: tuple[Reading, ...]) -> LnMatrix:

@@ -242,9 +242,9 @@ def measure_next_table(run: "Run") -> TableBlock | None:
             TableColumn(head="Bone", share=1.4),
             TableColumn(head="Measurement", share=1.6),
             TableColumn(head="Narrows the mass by (%)", share=1.0, align="right"),
-            TableColumn(head="Rank", share=0.5, align="right"),
+            TableColumn(head="Rank by mass", share=0.6, align="right"),
             TableColumn(head="Narrows the skeleton by (%)", share=1.0, align="right"),
-            TableColumn(head="Rank", share=0.5, align="right"),
+            TableColumn(head="Rank by skeleton", share=0.7, align="right"),
         ),
         rows=tuple(
             (
@@ -253,9 +253,9 @@ def measure_next_table(run: "Run") -> TableBlock | None:
                 *(
                     ("", "")
                     if item.mass_gain is None
-                    else (f"{100 * item.mass_gain:.2g}", str(item.rank))
+                    else (_share_words(item.mass_gain), str(item.rank))
                 ),
-                f"{100 * item.skeleton_gain:.2g}",
+                _share_words(item.skeleton_gain),
                 str(item.skeleton_rank),
             )
             for item in items
@@ -272,6 +272,12 @@ def measure_next_table(run: "Run") -> TableBlock | None:
             + (f" {left} more would bring less." if left else ""),
         ),
     )
+
+
+def _share_words(share: float) -> str:
+    """Write a share in per cent, and what is next to nothing as less than a thousandth."""
+    percent = 100 * share
+    return f"{percent:.2g}" if percent >= 0.001 or percent == 0 else "< 0.001"
 
 
 def proportions_table(run: "Run") -> TableBlock | None:
