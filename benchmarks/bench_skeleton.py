@@ -235,8 +235,8 @@ def main() -> None:
         " not tell apart, have their plain mean both ways. The error is of the mean length,"
         " relative, median over all lengths of all studies; the plain mean averages each"
         " measurement over the individuals that have it. Coverage is the share of 95 % intervals"
-        " that hold the truth; lengths of one study are right or wrong together, hence the ± (standard"
-        " error over studies).",
+        " that hold the truth; lengths of one study are right or wrong together, hence the ±"
+        " (standard error over studies).",
         "",
         "| studies | n | coverage | error, joint | error, plain mean | less by |",
         "| --- | --- | --- | --- | --- | --- |",
