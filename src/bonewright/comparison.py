@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bonewright.findings import Finding
+from bonewright.findings import Exact, Finding
 from bonewright.pipeline import Arrived, Run, run_study
 from bonewright.quantity import Quantity, Summary
 from bonewright.remembering import StepMemory
@@ -56,7 +56,8 @@ class Moved:
     """A conclusion that moved.
 
     ``by`` counts halves of the earlier 95 % interval, above 0 for upwards; None for words and
-    for numbers without an interval.
+    for numbers without an interval. ``step`` is by how much a number without one moved, in its
+    own unit.
     """
 
     key: str
@@ -64,6 +65,7 @@ class Moved:
     before: str
     after: str
     by: float | None
+    step: float | None = None
 
 
 def what_moved(
@@ -93,6 +95,7 @@ def what_moved(
                 before="" if old is None else write(old),
                 after="" if new is None else write(new),
                 by=None if old is None or new is None else _movement(old, new),
+                step=None if old is None or new is None else _step(old, new),
             )
         )
     return tuple(sorted(found, key=_rank))
@@ -117,6 +120,12 @@ def _movement(old: Finding, new: Finding) -> float | None:
     if not isinstance(old.value, Quantity) or not isinstance(new.value, Quantity):
         return None
     return _in_halves(old.value.summary(), new.value.summary().median)
+
+
+def _step(old: Finding, new: Finding) -> float | None:
+    if not isinstance(old.value, Exact) or not isinstance(new.value, Exact):
+        return None
+    return new.value.value - old.value.value
 
 
 def _in_halves(summary: Summary, median: float) -> float | None:

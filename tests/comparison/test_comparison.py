@@ -8,7 +8,13 @@ from bonewright.attribution import attribute
 from bonewright.comparison import Inputs, Moved, changes_between, what_moved
 from bonewright.quantity import Quantity
 from bonewright.remembering import StepMemory
-from bonewright.report.compared import compare_inputs, moved_words, share_words
+from bonewright.report.compared import (
+    Compared,
+    compare_inputs,
+    moved_words,
+    share_words,
+    worth_telling,
+)
 from bonewright.report.kept_runs import inputs_of
 from bonewright.report.wording import value_words
 
@@ -171,3 +177,14 @@ def test_of_two_long_wordings_only_what_differs_is_told() -> None:
     )
     short = Moved(key="k", title="t", before="could run", after="could not run", by=None)
     assert moved_words(short) == "could run → could not run"
+
+
+def test_odds_are_told_first_where_they_move_by_a_percent_and_not_at_all_below() -> None:
+    told = Moved(key="judgement.odds.a", title="a", before="40 %", after="60 %", by=None, step=20.0)
+    small = Moved(
+        key="judgement.odds.b", title="b", before="0.1 %", after="0.2 %", by=None, step=0.1
+    )
+    other = Moved(key="judgement.q", title="q", before="1.0", after="2.0", by=None, step=1.0)
+    alike = Moved(key="judgement.p", title="p", before="1.0", after="1.0", by=None, step=1e-5)
+    compared = Compared(changes=(), moved=(other, alike, small, told), shares={})
+    assert worth_telling(compared) == (told, other)

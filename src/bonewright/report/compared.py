@@ -23,6 +23,7 @@ _SHOWN = 20
 _MAIN = ("judgement.verdict.mass", "judgement.mass", "movement.could_run")
 _ODDS = "judgement.odds."
 _WORTH_TELLING = 0.05
+_POINTS_WORTH_TELLING = 1.0
 _WORDS_IN_FULL = 30
 _WORDS_AROUND = 6
 
@@ -80,13 +81,21 @@ def compared_words(before: Inputs, after: Inputs) -> tuple[str, ...]:
 
 def worth_telling(compared: Compared) -> tuple[Moved, ...]:
     """Return the verdict's and the odds' movement, then what moved by a twentieth or in words."""
-    main = [item for item in compared.moved if item.key in _MAIN or item.key.startswith(_ODDS)]
+    main = [item for item in compared.moved if item.key in _MAIN or _odds_moved(item)]
     far = [
         item
         for item in compared.moved
-        if item not in main and (item.by is None or abs(item.by) >= _WORTH_TELLING)
+        if item not in main
+        and not item.key.startswith(_ODDS)
+        and item.before != item.after
+        and (item.by is None or abs(item.by) >= _WORTH_TELLING)
     ]
     return (*main, *far)
+
+
+def _odds_moved(moved: Moved) -> bool:
+    whole = moved.step is None or abs(moved.step) >= _POINTS_WORTH_TELLING
+    return moved.key.startswith(_ODDS) and whole
 
 
 def moved_words(moved: Moved) -> str:
