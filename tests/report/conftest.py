@@ -733,7 +733,6 @@ def make_run(title: str = "The rail of Nowhere Isle") -> Run:
     testimony = make_testimony()
     volume = lognormal(rng, 0.0158, 0.1)
     body = BodyResult(
-        density_draws_kg_m3=lognormal(rng, 950.0, 0.05),
         maquettes={
             "maquette-1": MaquetteMass(
                 body_id="maquette-1",
