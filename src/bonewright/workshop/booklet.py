@@ -22,6 +22,7 @@ from bonewright.workshop.svg_drawing import svg_of
 __all__ = ["booklet_pdf"]
 
 _AROUND_MM = 2.0
+_TEXT_WIDTH_MM = 170.0
 
 
 def booklet_pdf(
@@ -80,9 +81,10 @@ class _Pictures:
     def plain(self, picture: Picture) -> dict[str, Any]:
         self._count += 1
         file = f"picture-{self._count}.svg"
-        svg, _ = svg_of(picture.drawing, margin_mm=_AROUND_MM)
-        (self._folder / file).write_text(svg, encoding="utf-8")
         left, right, bottom, top = picture.drawing.extent()
+        pen = max((top - bottom) / picture.height_mm, (right - left) / _TEXT_WIDTH_MM)
+        svg, _ = svg_of(picture.drawing, margin_mm=_AROUND_MM, pen=pen)
+        (self._folder / file).write_text(svg, encoding="utf-8")
         return {
             "kind": "picture",
             "file": file,

@@ -53,7 +53,7 @@ def armature_chapter(
             caption="The bars inside the figure, from the right side and from the front. The"
             " letters are those of the tables. Not to scale: measure on the sheets.",
             alt="Side and front outline of the figure with the armature's bars named by letters.",
-            height_mm=92.0,
+            height_mm=82.0,
         ),
         _stock_table(armature, letters),
         _cut_table(plans, named),

@@ -1,6 +1,7 @@
 """Shadows of solids from three sides, and what a plane cuts out of them."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -41,6 +42,8 @@ VIEWS: Final = {
 }
 
 
+# The whole figure is drawn on several sheets and in the booklet.
+@lru_cache(maxsize=64)
 def shadow(mesh: Mesh, view: View) -> Polygon | MultiPolygon:
     """Return a closed solid's shadow, in mm on paper."""
     right, up = np.array(view.right), np.array(view.up)

@@ -8,8 +8,15 @@ from bonewright.workshop.drawing import LAYERS, Drawing, Line, Words
 __all__ = ["svg_of"]
 
 
-def svg_of(drawing: Drawing, *, margin_mm: float = 0.0) -> tuple[str, tuple[float, float]]:
+def svg_of(
+    drawing: Drawing, *, margin_mm: float = 0.0, pen: float = 1.0
+) -> tuple[str, tuple[float, float]]:
     """Write a drawing as SVG.
+
+    Parameters
+    ----------
+    pen : float
+        Times as wide as on a sheet lines are drawn, for a drawing that will be made smaller.
 
     Returns
     -------
@@ -27,10 +34,10 @@ def svg_of(drawing: Drawing, *, margin_mm: float = 0.0) -> tuple[str, tuple[floa
         lines = [line for line in drawing.lines if line.layer == name]
         if not lines:
             continue
-        dashes = " ".join(f"{dash:g}" for dash in layer.dashes_mm)
+        dashes = " ".join(f"{pen * dash:g}" for dash in layer.dashes_mm)
         groups.append(
             f'<g id={quoteattr(name)} fill="{layer.fill or "none"}" stroke="{layer.ink}"'
-            f' stroke-width="{layer.width_mm:g}" stroke-linejoin="round"'
+            f' stroke-width="{pen * layer.width_mm:g}" stroke-linejoin="round"'
             + (f' stroke-dasharray="{dashes}"' if dashes else "")
             + ">"
             + "".join(_path(line, left, top) for line in lines)
@@ -38,7 +45,7 @@ def svg_of(drawing: Drawing, *, margin_mm: float = 0.0) -> tuple[str, tuple[floa
         )
     if drawing.words:
         groups.append(
-            f'<g id="words" font-family="{FONT_LIST}" stroke="#ffffff" stroke-width="0.7"'
+            f'<g id="words" font-family="{FONT_LIST}" stroke="#ffffff" stroke-width="{0.7 * pen:g}"'
             ' stroke-opacity="0.85" stroke-linejoin="round" paint-order="stroke">'
             + "".join(_text(words, left, top) for words in drawing.words)
             + "</g>"
