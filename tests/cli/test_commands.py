@@ -10,6 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from bonewright.cli import app
+from bonewright.errors import OutsideRange
 from bonewright.study.blank import new_study
 
 DEMO = Path(__file__).parents[2] / "demo"
@@ -151,3 +152,30 @@ def test_a_check_card_without_values_is_refused_in_words(blank: Path, tmp_path: 
     assert done.returncode == 1
     assert "nothing was measured yet" in done.stderr
     assert "measurementValue" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        ("--scale", "huge"),
+        ("--state", "plump"),
+        ("--layer", "fur"),
+        ("--paper", "B5"),
+        ("--bed", "220x220"),
+        ("--fill", "straw"),
+    ],
+)
+def test_a_pack_that_cannot_be_built_is_refused_with_what_to_choose(
+    blank: Path, option: str, words: str
+) -> None:
+    done = CliRunner().invoke(app, ["pack", str(blank), option, words])
+    assert isinstance(done.exception, OutsideRange)
+    assert words in done.exception.message
+    assert done.exception.remedy
+
+
+def test_a_study_without_a_body_gets_no_pack_and_hears_why(blank: Path) -> None:
+    done = bonewright("pack", blank)
+    assert done.returncode == 1
+    assert "no grown body" in done.stderr
+    assert not list((blank / "results").glob("workshop*"))

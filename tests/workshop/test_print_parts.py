@@ -12,6 +12,8 @@ from bonewright.errors import OutsideRange
 from bonewright.study.model import Surface
 from bonewright.study.surface_writing import glb_of, is_closed, stl_of, three_mf_of, welded
 from bonewright.workshop.figure_to_build import FigureToBuild
+from bonewright.workshop.hoop_cards import Bar
+from bonewright.workshop.print_bores import PLAY_MM
 from bonewright.workshop.print_cutting import Bed, CutFace, cut_places, cut_to_bed
 from bonewright.workshop.print_parts import PrintChoices, PrintSet, print_sets
 from bonewright.workshop.print_pegs import CLEARANCE_MM, pegs_of_face, takes_peg, with_sockets
@@ -162,6 +164,26 @@ def test_the_glb_is_in_metres_and_stands_upright(naked: FigureToBuild) -> None:
     read_back = read(content, "glb")
     length, width, height = naked.size_mm / 1000
     assert read_back.extents == pytest.approx((width, height, length), rel=1e-4)
+
+
+def test_head_and_feet_are_bored_where_the_armature_passes(naked: FigureToBuild) -> None:
+    foot = naked.segment("left foot")
+    start, end = foot.axis_mm[[0, -1]]
+    above = start - 0.5 * (end - start)
+    bar = Bar(points_mm=np.stack((above, start + 0.5 * (end - start))), diameter_mm=8.0)
+    sets = {one.name: one for one in print_sets(naked, PrintChoices(bed=BED), bars=[bar])}
+    left = [part for part in sets["feet"].parts if part.bored]
+    assert len(left) == 1
+    mesh = read(stl_of(surface(left[0].mesh)), "stl")
+    assert mesh.is_watertight
+    # The part reaches a tenth of its length above its joint, rounded.
+    length = 0.6 * float(np.linalg.norm(end - start))
+    bore = np.pi * (8.0 / 2 + PLAY_MM) ** 2 * length
+    assert left[0].volume_mm3 - mesh.volume == pytest.approx(bore, rel=0.1)
+    assert not any(part.bored for part in sets["head"].parts)
+    thick = Bar(points_mm=foot.axis_mm[[0, -1]], diameter_mm=60.0)
+    slender = print_sets(naked, PrintChoices(bed=BED), bars=[thick])
+    assert not any(part.bored for one in slender for part in one.parts)
 
 
 def test_a_bed_of_no_size_is_refused() -> None:

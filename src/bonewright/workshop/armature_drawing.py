@@ -16,11 +16,12 @@ __all__ = ["armature_bars", "armature_drawing", "bar_letters"]
 _NAMED_ABOVE: Final = 0.04
 
 
-def armature_bars(armature: Armature) -> tuple[Bar, ...]:
-    """Return the bars as hoops need them."""
+def armature_bars(armature: Armature, *, kinds: Sequence[str] = ()) -> tuple[Bar, ...]:
+    """Return the bars, or those of some kinds, as hoops and prints need them."""
     return tuple(
         Bar(points_mm=bar.course.points_mm(), diameter_mm=bar.stock.diameter_mm)
         for bar in armature.bars
+        if not kinds or bar.course.kind in kinds
     )
 
 

@@ -120,7 +120,9 @@ def _stand_ins(
 
 
 def _rod(loft: LoftedSegment, share: float) -> LoftedSegment:
-    station = np.array([-0.04, 0.06, 0.5, 0.94, 1.04])
+    # A rod reaches into the next one, but never out of the flesh at a tip.
+    end = min(1.04, float(loft.station[-1]) - 0.03)
+    station = np.array([-0.04, 0.06, 0.5, end - 0.1, end])
     halves = [
         share * np.interp(station, loft.station, row[0])
         for row in (loft.half_width_mm, loft.dorsal_mm, loft.ventral_mm)

@@ -21,7 +21,8 @@ from bonewright.workshop.figure_to_build import FigureToBuild
 from bonewright.workshop.pack_choices import PackChoices
 from bonewright.workshop.pack_drawings import PackDrawings
 from bonewright.workshop.pack_prints import pieces_drawing
-from bonewright.workshop.print_parts import FILAMENT_G_CM3, PrintSet
+from bonewright.workshop.print_bores import PLAY_MM
+from bonewright.workshop.print_parts import FILAMENT_G_CM3, PrintPart, PrintSet
 from bonewright.workshop.print_pegs import CLEARANCE_MM
 from bonewright.workshop.telling import plain_number, told
 
@@ -330,7 +331,9 @@ def prints_chapter(
             lead="Pegs.",
             text=f"Pieces are joined by square pegs of 2.5 times their side in length. Sockets are"
             f" {CLEARANCE_MM:g} mm wider on every side. Print the pegs from prints/pegs, or saw"
-            " them from square strip. A joint without pegs is too thin for any: glue it alone.",
+            " them from square strip. A joint without pegs is too thin for any: glue it alone."
+            f" Head and feet are bored {PLAY_MM:g} mm wider than the armature on every side,"
+            " where they are thick enough.",
         ),
     ]
     for one in sets:
@@ -344,7 +347,11 @@ def prints_chapter(
                     height_mm=95.0,
                 )
             )
-    blocks += [_parts_table(one) for one in sets if len(one.parts) > 1]
+    blocks += [
+        _parts_table(one)
+        for one in sets
+        if len(one.parts) > 1 or any(part.bored for part in one.parts)
+    ]
     return Chapter(title="Print parts, if you want to", blocks=tuple(blocks))
 
 
@@ -354,6 +361,12 @@ def _wall_notes(sets: Sequence[PrintSet]) -> list[str]:
         for one in sets
         if one.least_wall_mm is not None
     ]
+
+
+def _sockets(part: PrintPart) -> str:
+    told = [f"{count} of {side:g} mm" for side, count in Counter(part.sockets).items()]
+    told += ["bored for the armature"] if part.bored else []
+    return ", ".join(told) or "none"
 
 
 def _parts_table(one: PrintSet) -> Table:
@@ -372,10 +385,7 @@ def _parts_table(one: PrintSet) -> Table:
                 " × ".join(f"{size:.0f}" for size in part.size_mm),
                 part.face_down,
                 f"{part.mass_g:.0f}" if part.mass_g >= 10 else f"{part.mass_g:.1f}",
-                ", ".join(
-                    f"{count} of {side:g} mm" for side, count in Counter(part.sockets).items()
-                )
-                or "none",
+                _sockets(part),
             )
             for part in one.parts
         ),

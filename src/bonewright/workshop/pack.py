@@ -110,7 +110,11 @@ def content_of_plan(
         choices=choices,
         plan=plan,
         drawings=drawings,
-        prints=print_sets(plan.body, choices.printing),
+        prints=print_sets(
+            plan.body,
+            choices.printing,
+            bars=armature_bars(plan.armature, kinds=("leg", "spine")),
+        ),
     )
 
 

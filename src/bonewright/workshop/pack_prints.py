@@ -82,12 +82,12 @@ def pieces_drawing(figure: FigureToBuild, one: PrintSet) -> Drawing:
             words.append((float(x), float(y), part.name.rpartition("-")[2].lstrip("0")))
         merged: dict[tuple[int, int], list[str]] = {}
         for x, y, text in words:
-            merged.setdefault((round(x / (2.5 * size)), round(y / (1.5 * size))), []).append(text)
+            merged.setdefault((round(x / (3.2 * size)), round(y / (2.0 * size))), []).append(text)
         texts = tuple(
             Words(
                 text="·".join(sorted(set(names), key=int)),
-                at=(x * 2.5 * size + move, y * 1.5 * size),
-                size_mm=1.25 * size,
+                at=(x * 3.2 * size + move, y * 2.0 * size),
+                size_mm=1.6 * size,
                 anchor="middle",
                 strong=True,
             )

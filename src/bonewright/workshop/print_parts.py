@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from bonewright.body.solids import Mesh, mesh_of, solid_of
+from bonewright.body.solids import Mesh, mesh_measures, mesh_of, solid_of
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import FigureToBuild, SegmentToBuild
+from bonewright.workshop.hoop_cards import Bar
+from bonewright.workshop.print_bores import bored_through, bores_of
 from bonewright.workshop.print_cutting import (
     Bed,
     CutFace,
@@ -50,9 +52,10 @@ class PrintChoices:
 class PrintPart:
     """One piece, laid on the bed.
 
-    ``mesh`` stands on z = 0 amid the bed; ``centre_mm`` (3,) is where its middle belongs in
-    the figure. ``volume_mm3`` is the piece's before its sockets were cut; ``sockets`` lists
-    the sides of its pegs. ``mass_g`` is that of the print.
+    ``mesh`` stands on z = 0 amid the bed; ``centre_mm`` (3,) is where its centre belongs in
+    the figure. ``volume_mm3`` is the piece's before sockets and bores were cut; ``sockets``
+    lists the sides of its pegs, ``bored`` says whether the armature passes through.
+    ``mass_g`` is that of the print.
     """
 
     name: str
@@ -63,6 +66,7 @@ class PrintPart:
     sockets: tuple[float, ...]
     face_down: str
     mass_g: float
+    bored: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,8 +92,13 @@ class PrintSet:
         return sum(part.mass_g for part in self.parts)
 
 
-def print_sets(figure: FigureToBuild, choices: PrintChoices) -> tuple[PrintSet, ...]:
-    """Return the whole figure, its head, its feet and its skeleton as pieces to print."""
+def print_sets(
+    figure: FigureToBuild, choices: PrintChoices, *, bars: Sequence[Bar] = ()
+) -> tuple[PrintSet, ...]:
+    """Return the whole figure, its head, its feet and its skeleton as pieces to print.
+
+    Head and feet are bored for the bars of the armature that they are put on.
+    """
     sets = []
     if figure.layer != "skeleton":
         every = [segment for segment in figure.segments if segment.own is not None]
@@ -101,7 +110,7 @@ def print_sets(figure: FigureToBuild, choices: PrintChoices) -> tuple[PrintSet, 
             chosen = [s for s in every if s.segment.rpartition(" ")[2] in wanted]
             if chosen:
                 meshes = [segment.mesh for segment in chosen]
-                sets.append(_cut_set(name, meaning, meshes, chosen, choices=choices))
+                sets.append(_cut_set(name, meaning, meshes, chosen, choices=choices, bars=bars))
     bones = [bone.mesh for bone in figure.bones]
     if bones:
         sets.append(
@@ -123,6 +132,7 @@ def _cut_set(
     segments: Sequence[SegmentToBuild],
     *,
     choices: PrintChoices,
+    bars: Sequence[Bar] = (),
 ) -> PrintSet:
     from manifold3d import Manifold, OpType
 
@@ -145,8 +155,9 @@ def _cut_set(
             solid=solid,
             wall_mm=choices.wall_mm,
         )
+    bores = bores_of(bars) if bars else None
     parts = tuple(
-        _part(f"{name}-{number:02d}", piece, pegs=pegs, hollow=hollow, choices=choices)
+        _part(f"{name}-{number:02d}", piece, pegs=pegs, hollow=hollow, bores=bores, choices=choices)
         for number, piece in enumerate(_ordered(pieces), start=1)
     )
     counts: dict[float, int] = {}
@@ -181,12 +192,15 @@ def _part(
     *,
     pegs: Sequence[Peg],
     hollow: "Manifold | None",
+    bores: "Manifold | None",
     choices: PrintChoices,
 ) -> PrintPart:
     bounds = np.asarray(piece.solid.bounding_box(), dtype=np.float64)
     solid = piece.solid if hollow is None else piece.solid - hollow
     near = [peg for peg in pegs if takes_peg(piece, peg)]
     cut = with_sockets(solid, near)
+    bored = None if bores is None else bored_through(cut, bores)
+    cut = cut if bored is None else bored
     turn, words = _lying(piece, bounds, choices.bed)
     mesh = mesh_of(cut)
     laid = mesh.vertices_mm @ turn.T
@@ -196,12 +210,13 @@ def _part(
     return PrintPart(
         name=name,
         mesh=Mesh(vertices_mm=laid, faces=mesh.faces),
-        centre_mm=(bounds[:3] + bounds[3:]) / 2,
+        centre_mm=mesh_measures(mesh_of(piece.solid)).centre_mm,
         size_mm=high - low,
         volume_mm3=volume,
         sockets=tuple(sorted(peg.side_mm for peg in near)),
         face_down=words,
         mass_g=_mass_g(cut, volume, choices),
+        bored=bored is not None,
     )
 
 
