@@ -314,9 +314,10 @@ def check_chapter(lines: Sequence[CheckLine], scale_denominator: float) -> Chapt
         blocks=(
             Text(
                 text="Take these measures and write them down. Those between joints are taken on"
-                " the armature, before anything covers it. Then enter them, with"
-                " tables/check-card.csv or in the study's table model_measurements: the next run"
-                " says which of them left what the bones allow."
+                " the armature, before anything covers it. Then write them into"
+                " tables/check-card.csv and give it to the command bonewright check-model, or enter"
+                " them in the study's table model_measurements: it says which of them left what"
+                " the bones allow."
             ),
             WriteIn(
                 caption=f"Check card, {size}, in mm",

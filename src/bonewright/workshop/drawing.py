@@ -39,7 +39,10 @@ LAYERS: dict[str, Layer] = {
     "bone": Layer(ink="#262b2c", width_mm=0.2, fill="#ffffff", meaning="bone inside"),
     "ground": Layer(ink="#262b2c", width_mm=0.5, meaning="ground"),
     "axis": Layer(
-        ink="#0072B2", width_mm=0.3, dashes_mm=(3.0, 0.8, 0.6, 0.8), meaning="armature line"
+        ink="#0072B2",
+        width_mm=0.3,
+        dashes_mm=(3.0, 0.8, 0.6, 0.8),
+        meaning="axis from joint to joint",
     ),
     "bar": Layer(ink="#0072B2", width_mm=0.9, meaning="bar of the armature"),
     "station": Layer(ink="#a33b00", width_mm=0.2, dashes_mm=(1.6, 0.8), meaning="hoop"),

@@ -17,7 +17,7 @@ __all__ = ["PackDrawings", "drawing_files", "pack_drawings"]
 
 _BETWEEN_MM = 10.0
 _VIEW_NOTE = (
-    "Blue: armature line and joints. Red: hoops. White: bones. Heights count from the ground,"
+    "Blue: axes from joint to joint. Red: hoops. White: bones. Heights count from the ground,"
     " places from amid the feet, forwards +."
 )
 _SECTION_NOTE = "Seen from the joint outwards, back up, the animal's left on the right."
