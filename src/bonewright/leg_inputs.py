@@ -68,6 +68,7 @@ def legs_inputs(
     bone_draws_mm: Mapping[tuple[str, str], Draws],
     species_length_mm: Mapping[tuple[str, str], float],
     relatives: tuple[Relative, ...],
+    stride: RangeChoice | None,
     rng: np.random.Generator,
     n_draws: int,
 ) -> dict[str, Any]:
@@ -104,6 +105,8 @@ def legs_inputs(
         "proportions": leg_proportions(lengths, species_length_mm, relatives),
         "balance": _balance(body),
         "scatter": rng.standard_normal(n_draws),
+        # Drawn last, so that a trackway moves no other number.
+        "stride_draws_m": None if stride is None else drawn(stride, 0.01, 20),
     }
 
 

@@ -723,6 +723,7 @@ def legs_step(
     memory: StepMemory,
 ) -> LegsResult:
     """Judge standing, walking and running; see :func:`bonewright.movement.legs.how_legs_move`."""
+    trackway = study.settings.trackway
     return memory.recall(
         "movement",
         how_legs_move,
@@ -734,6 +735,7 @@ def legs_step(
             bone_draws_mm=bone_draws,
             species_length_mm=_species_lengths_mm(study, out),
             relatives=_relatives_used(study, out),
+            stride=None if trackway is None else trackway.stride(),
             rng=stream_of(study, "movement"),
             n_draws=study.settings.draws.count,
         ),

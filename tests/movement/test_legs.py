@@ -63,6 +63,26 @@ def test_the_speeds_say_what_they_rest_on_and_carry_the_formulas_scatter() -> No
     assert 1.6 < high / low < 2.1
 
 
+def test_a_trackway_gives_speed_and_gait_and_moves_no_other_number() -> None:
+    plain, tracked = legs(), legs(stride_draws_m=np.full(N, 0.55))
+    assert plain.speeds is not None
+    assert tracked.speeds is not None
+    np.testing.assert_array_equal(plain.speeds.comfortable, tracked.speeds.comfortable)
+    assert plain.speeds.by_trackway is None
+    assert tracked.speeds.by_trackway is not None
+    assert tracked.hip is not None
+    expected = 0.25 * 9.80665**0.5 * 0.55**1.67 * np.median(tracked.hip.draws_m) ** -1.17
+    assert np.median(tracked.speeds.by_trackway) == pytest.approx(expected, rel=0.03)
+    found = {finding.key: finding for finding in tracked.findings}
+    assert "movement.trackway_gait" not in {finding.key for finding in plain.findings}
+    gait = found["movement.trackway_gait"].value
+    assert isinstance(gait, Statement)
+    assert "walked, in 100 %" in gait.text
+    assert "whose tracks" in {c.code for c in found["movement.speed.by_trackway"].caveats}
+    ran = {f.key: f for f in legs(stride_draws_m=np.full(N, 1.9)).findings}
+    assert "the animal ran" in ran["movement.trackway_gait"].value.text  # type: ignore[union-attr]
+
+
 def test_without_anything_to_go_by_it_says_what_would_help() -> None:
     with pytest.raises(NotEnoughEvidence):
         legs(hip=None)

@@ -41,13 +41,19 @@ class HipHeight:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Speeds:
-    """Speeds, m/s, and strides, m, (n_draws,)."""
+    """Speeds, m/s, and strides, m, (n_draws,).
+
+    ``relative_stride`` is that of a trackway over the hip's height, ``by_trackway`` the speed
+    it was walked or run at; None without one.
+    """
 
     comfortable: Draws
     transition: Draws
     transition_stride: Draws
     walking_by_stride: Draws
     running_by_stride: Draws
+    relative_stride: Draws | None = None
+    by_trackway: Draws | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,6 +80,7 @@ def how_legs_move(
     proportions: tuple[LegProportions, ...],
     balance: tuple[StanceBalance, ...],
     scatter: Draws,
+    stride_draws_m: Draws | None = None,
 ) -> LegsResult:
     """Judge standing, walking and running by the legs.
 
@@ -94,6 +101,8 @@ def how_legs_move(
     scatter : (n_draws,)
         Standard normal numbers: where this animal lies among those the formulas of speed
         were fitted to.
+    stride_draws_m : (n_draws,) or None
+        Stride of a trackway of the animal.
 
     Raises
     ------
@@ -116,7 +125,7 @@ def how_legs_move(
             would_help="measurements GL of femur, tibiotarsus and tarsometatarsus",
         )
     safety = {key: strength_draws_mpa / found.greatest_mpa for key, found in stresses.items()}
-    speeds = None if hip is None else _speeds(hip.draws_m, scatter)
+    speeds = None if hip is None else _speeds(hip.draws_m, scatter, stride_draws_m)
     return LegsResult(
         stresses=stresses,
         safety=safety,
@@ -131,6 +140,7 @@ def how_legs_move(
             speeds=None if speeds is None else _named(speeds),
             proportions=proportions,
             balance=balance,
+            relative_stride=None if speeds is None else speeds.relative_stride,
         ),
     )
 
@@ -147,7 +157,7 @@ def hip_of_legs(lengths_mm: dict[str, Draws], angles_rad: dict[str, Draws]) -> H
     )
 
 
-def _speeds(hip_m: Draws, scatter: Draws) -> Speeds:
+def _speeds(hip_m: Draws, scatter: Draws, stride_m: Draws | None) -> Speeds:
     by_froude, by_stride = np.exp(_FROUDE_SD_LN * scatter), np.exp(_STRIDE_SD_LN * scatter)
     transition = speed_at_froude(_TRANSITION, hip_m) * by_froude
     return Speeds(
@@ -156,14 +166,17 @@ def _speeds(hip_m: Draws, scatter: Draws) -> Speeds:
         transition_stride=stride_from_speed(transition, hip_m),
         walking_by_stride=speed_from_stride(_WALKING_STRIDE * hip_m, hip_m) * by_stride,
         running_by_stride=speed_from_stride(_RUNNING_STRIDE * hip_m, hip_m) * by_stride,
+        relative_stride=None if stride_m is None else stride_m / hip_m,
+        by_trackway=None if stride_m is None else speed_from_stride(stride_m, hip_m) * by_stride,
     )
 
 
 def _named(speeds: Speeds) -> dict[str, Draws]:
-    return {
+    named = {
         "comfortable": speeds.comfortable,
         "transition": speeds.transition,
         "transition_stride": speeds.transition_stride,
         "walking_by_stride": speeds.walking_by_stride,
         "running_by_stride": speeds.running_by_stride,
     }
+    return named if speeds.by_trackway is None else named | {"by_trackway": speeds.by_trackway}

@@ -31,6 +31,13 @@ _NOT_A_LIMIT: Final = Caveat(
     code="no top speed",
     text="It says how fast such an animal goes with such a stride, not how fast it could go.",
 )
+_OTHER_MAKER: Final = Caveat(
+    code="whose tracks",
+    text=(
+        "The hip is that of the average animal. A larger or smaller one made other strides at the"
+        " same speed, and nothing in a track says which it was."
+    ),
+)
 _SPEEDS: Final = (
     (
         "comfortable",
@@ -67,7 +74,16 @@ _SPEEDS: Final = (
         "0.25 g^0.5 L^1.67 h^-1.17, L = 3.7 h",
         (_SCATTER, _NOT_A_LIMIT),
     ),
+    (
+        "by_trackway",
+        "Speed at which the trackway was made",
+        "m/s",
+        "0.25 g^0.5 L^1.67 h^-1.17, L the stride of the trackway",
+        (_SCATTER, _OTHER_MAKER),
+    ),
 )
+# Relative strides at which two-legged animals change their gait [Alexander1976]_.
+_WALK_ENDS, _RUN_BEGINS = 2.0, 2.9
 
 
 def legs_findings(
@@ -78,6 +94,7 @@ def legs_findings(
     speeds: Mapping[str, Draws] | None,
     proportions: Sequence[LegProportions],
     balance: Sequence[StanceBalance],
+    relative_stride: Draws | None = None,
 ) -> tuple[Finding, ...]:
     """Put the legs' results into findings."""
     findings = [
@@ -103,16 +120,54 @@ def legs_findings(
                 title=title,
                 value=Quantity(draws=speeds[name], unit=unit),
                 how=HowGot(
-                    formula=formula, inputs=("movement.hip_height",), sources=("Alexander1976",)
+                    formula=formula,
+                    inputs=("movement.hip_height",)
+                    + (("trackway.stride_m",) if name == "by_trackway" else ()),
+                    sources=("Alexander1976",),
                 ),
                 caveats=caveats,
             )
             for name, title, unit, formula, caveats in _SPEEDS
+            if name in speeds
         ]
+        if relative_stride is not None:
+            findings.append(_gait_finding(relative_stride))
     findings += [finding for one in proportions for finding in _proportion_findings(one)]
     if balance:
         findings.append(_balance_finding(balance))
     return tuple(findings)
+
+
+def _gait_finding(relative_stride: Draws) -> Finding:
+    """Say how the maker of the tracks went, by its stride over the hip's height."""
+    shares = (
+        ("walked", float(np.mean(relative_stride <= _WALK_ENDS))),
+        (
+            "trotted or changed its gait",
+            float(np.mean((relative_stride > _WALK_ENDS) & (relative_stride <= _RUN_BEGINS))),
+        ),
+        ("ran", float(np.mean(relative_stride > _RUN_BEGINS))),
+    )
+    likely = max(shares, key=lambda pair: pair[1])
+    return Finding(
+        key="movement.trackway_gait",
+        step="movement",
+        title="How the maker of the trackway went",
+        value=Statement(
+            text=(
+                f"The stride is {np.median(relative_stride):.2f} times the hip's height: the"
+                f" animal {likely[0]}, in {100 * likely[1]:.0f} % of imagined worlds (living"
+                f" animals walk up to {_WALK_ENDS:g} and run above {_RUN_BEGINS:g}). Tracks that"
+                " were left walking say nothing of how fast it could run."
+            )
+        ),
+        how=HowGot(
+            formula="stride over hip height",
+            inputs=("movement.hip_height", "trackway.stride_m"),
+            sources=("Alexander1976",),
+        ),
+        caveats=(_OTHER_MAKER,),
+    )
 
 
 def _stress_findings(

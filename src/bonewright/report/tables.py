@@ -283,6 +283,9 @@ def choices_table(settings: Settings) -> TableBlock:
                 "Pictures and accounts outside these years are problems to mend.",
             )
         )
+    if settings.trackway is not None:
+        stride = settings.trackway.stride()
+        rows.append(("Stride of the trackway", range_choice_words(stride), stride.reason))
     return TableBlock(
         caption="Choices a reader could dispute. Ranges hold 19 times in 20.",
         columns=(

@@ -470,6 +470,41 @@ class Proportions(_Part):
     )
 
 
+class Trackway(_Part):
+    """A stride measured in tracks of the animal, from which a speed follows."""
+
+    stride_m: Annotated[float, Field(gt=0.02, le=15)] = Field(
+        description="Stride in m: from one print of a foot to the next print of the same foot.",
+        examples=[0.62],
+    )
+    stride_low_m: Annotated[float, Field(gt=0.02, le=15)] = Field(
+        description="Low end of the range that holds it 19 times in 20.", examples=[0.58]
+    )
+    stride_high_m: Annotated[float, Field(gt=0.02, le=15)] = Field(
+        description="High end of that range.", examples=[0.66]
+    )
+    reason: Word = Field(
+        description="Where the tracks are, and why they are this animal's.",
+        examples=["Tracks beside its bones, of a foot as long."],
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Trackway":
+        if not self.stride_low_m <= self.stride_m <= self.stride_high_m:
+            raise ValueError("stride_low_m, stride_m and stride_high_m must stand in that order")
+        return self
+
+    def stride(self) -> RangeChoice:
+        """Return the stride as a best value with its range."""
+        return RangeChoice(
+            value=self.stride_m,
+            low=self.stride_low_m,
+            high=self.stride_high_m,
+            unit="m",
+            reason=self.reason,
+        )
+
+
 class Deposit(_Part):
     """What an archive asks of whoever deposits the study."""
 
@@ -497,3 +532,4 @@ class Settings(_Part):
     witness: Witness | None = None
     deposit: Deposit = Deposit()
     proportions: Proportions | None = None
+    trackway: Trackway | None = None
