@@ -70,9 +70,10 @@ def least_ms(
 def speed(n_slices: int) -> list[str]:
     """Compare all properties with bare moments and with reading the data."""
     stack = ring_slices(n_slices)
-    noisy = np.clip(stack + np.random.default_rng(1).normal(0, 12, stack.shape), 0, 255).astype(
-        np.uint8
-    )
+    noise = np.random.default_rng(1).normal(0, 12, (4, SIDE, SIDE))
+    noisy = np.empty_like(stack)
+    for index, one in enumerate(stack):
+        noisy[index] = np.clip(one + noise[index % 4], 0, 255)
     times: dict[str, float] = {}
     try:
         import cv2
