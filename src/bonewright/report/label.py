@@ -98,8 +98,9 @@ def label_blocks(run: "Run") -> tuple[Block, ...]:
         ),
         notes=(
             "The interval that a label gives holds the truth 19 times in 20 if the study's rows and"
-            " choices are right. Reading ease [Flesch1948] and grade [Kincaid1975] are counted by"
-            " plain rules for English; a short text sways with single words.",
+            " choices are right. Reading ease: Flesch 1948, Journal of Applied"
+            " Psychology 32: 221-233. Grade: Kincaid and others 1975, Research Branch Report 8-75."
+            " Both are counted by plain rules for English; a short text sways with single words.",
         ),
     )
     return (*texts, table)
