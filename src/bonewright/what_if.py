@@ -241,12 +241,11 @@ def answers_of(
             )
             for state, one in body.grown.states.items()
         ]
-    out = rows_left_out(study, () if relatives is None else relatives.doubts)
-    return (
-        *told,
-        *_strength(run, study, pooled, body, out=out),
-        *_legs(run, study, pooled, body, out=out),
-    )
+    if "movement" in about:
+        out = rows_left_out(study, () if relatives is None else relatives.doubts)
+        told += _strength(run, study, pooled, body, out=out)
+        told += _legs(run, study, pooled, body, out=out)
+    return tuple(told)
 
 
 def _answer(key: str, title: str, unit: str, draws: Draws, *, pooled: bool = False) -> Answer:
@@ -279,7 +278,7 @@ def _strength(
             _answer(
                 f"movement.indicator.{element}",
                 f"Strength indicator of the {element}",
-                "1/GPa",
+                "GPa^-1",
                 bone.indicator_draws_per_gpa,
             )
             for element, bone in found.bones.items()

@@ -158,9 +158,12 @@ function swap(fresh) {
     served.set(part.id, other.innerHTML);
     keepWhatWasOpened(part, other);
     keepFigures(part, other);
+    const scrolled = part.querySelector("ol")?.scrollLeft ?? 0;
     const focused = document.activeElement;
     const place = focused && part.contains(focused) ? focused.id || focused.closest("[id]")?.id : "";
     part.replaceChildren(...other.childNodes);
+    const list = part.querySelector("ol");
+    if (list && scrolled) list.scrollLeft = scrolled;
     // Whoever stood in the part with the keyboard stands there still.
     if (place && place !== part.id) {
       const again = document.getElementById(place);

@@ -82,9 +82,10 @@ class WhatIfDesk extends HTMLElement {
     try {
       this.written = await send("/api/what-if", { view: this.view });
     } catch (fault) {
-      this.#say(fault);
+      this.#say(document.body.dataset.computing === "yes" ? "The numbers come once the results are computed." : fault);
       return;
     }
+    this.#say("");
     const controls = /** @type {WhatIf} */ (this.written).controls;
     for (const name of Object.keys(this.values)) {
       if (!controls.some((control) => control.name === name)) delete this.values[name];
@@ -283,11 +284,13 @@ class WhatIfDesk extends HTMLElement {
     const form = /** @type {HTMLFormElement} */ (make("form", "", "what-if-form"));
     const label = make("label", "Reason ");
     const reason = document.createElement("input");
-    Object.assign(reason, { name: "reason", required: true, maxLength: 2000, autocomplete: "off" });
+    Object.assign(reason, { name: "reason", required: true, maxLength: 2000, autocomplete: "off", disabled: true });
     label.append(reason);
     const write = make("button", "Write this choice into study.toml", "main-button");
     const back = /** @type {HTMLButtonElement} */ (make("button", "Back to what is written"));
     back.type = "button";
+    back.disabled = true;
+    /** @type {HTMLButtonElement} */ (write).disabled = true;
     back.addEventListener("click", () => {
       this.values = {};
       void this.#begin();
