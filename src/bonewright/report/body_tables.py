@@ -86,13 +86,13 @@ def finished_models(run: "Run") -> TableBlock | None:
         low, high = check.bones_mm
         built, allowed = "", ""
         if check.figure_mm is not None:
-            built = f"{check.figure_mm:.4g} ± {check.tolerance_mm:.2g}"
-            allowed = f"{low:.4g} to {high:.4g}"
+            built = f"{check.figure_mm:.1f} ± {check.tolerance_mm:.1f}"
+            allowed = f"{low:.1f} to {high:.1f}"
         rows.append(
             (
                 f"{row.model_id}, 1:{row.scale_denominator:g}",
                 row.measure,
-                f"{row.value_mm:.4g}",
+                f"{row.value_mm:.1f}",
                 built,
                 allowed,
                 check.words,
