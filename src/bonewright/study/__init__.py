@@ -4,7 +4,7 @@ A study is a folder. ``study.toml`` says which animal, which question and which 
 were made, each with its reason. ``tables/`` holds one table a kind of thing: a row a bone,
 a row a measurement, a row a picture. ``files/`` holds what a table only names: outlines,
 trees, images. ``results/`` is made by the program and may be deleted; ``history/`` keeps
-every version of a table that the page replaced.
+every step, by whomever, with the way back (:mod:`bonewright.study.history`).
 
 Nothing is computed from a study in which a cell could be read in two ways. The check tells
 every problem at once: the file, the row as the spreadsheet shows it, the column, what was
