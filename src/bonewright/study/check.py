@@ -5,7 +5,7 @@ of other rows, of files and of study.toml. Nothing is computed here: a study tha
 is one in which every cell can be read in one way only.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -40,6 +40,7 @@ from bonewright.study.picture_rules import landmark_rules, look_at_pictures, sca
 from bonewright.study.pictures import PictureFacts
 from bonewright.study.raw import RawTable, RawTables, empty_table
 from bonewright.study.read import LARGEST_FILE_BYTES, unreadable
+from bonewright.study.recent import Recent
 from bonewright.study.references import reference_problems, row_names
 from bonewright.study.schemas import TABLES
 from bonewright.study.settings import Settings
@@ -63,6 +64,7 @@ from bonewright.study.workshop_rules import stock_rules, tract_rules
 __all__ = ["Examined", "check_tables", "examine"]
 
 _SECTION_LIMIT_MM = (0.1, 200.0)
+_RECENT: Recent[tuple[Problem, ...]] = Recent()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,7 +126,8 @@ def examine(
     pictures, wrong = look_at_pictures(tables["pictures"], folder, _find_file)
     problems.extend(wrong)
     picture_rows = row_names(tables["pictures"])
-    problems.extend(landmark_rules(tables["landmarks"], tables["pictures"], picture_rows, pictures))
+    marked = (tables["landmarks"], tables["pictures"], picture_rows, pictures)
+    problems.extend(_recalled(landmark_rules, *marked))
     surfaces, wrong = _surfaces(tables["body_scans"], folder)
     problems.extend(wrong)
     trees, wrong_settings = _settings_rules(settings, tables["relatives"], folder)
@@ -174,9 +177,9 @@ def _rules(
         own=own,
         overruled=overruled.get("relative_measurements", nobody),
     )
-    yield from relative_rules(tables["relative_measurements"])
+    yield from _recalled(relative_rules, tables["relative_measurements"])
     yield from equation_rules(tables["equations"], overruled.get("equations", nobody))
-    yield from section_rules(tables["sections"], specimens, specimen_rows)
+    yield from _recalled(section_rules, tables["sections"], specimens, specimen_rows)
     yield from body_rules(tables["bodies"])
     yield from weighing_rules(tables["bodies"])
     yield from segment_rules(tables["body_segments"], tables["body_hoops"])
@@ -206,6 +209,12 @@ def _rules(
         tables["decisions"],
         {name: row_names(cells) for name, cells in tables.items() if not cells.raw.problems},
     )
+
+
+def _recalled(rule: Callable[..., Iterable[Problem]], *read: object) -> tuple[Problem, ...]:
+    """Apply a rule to tables, unless it was just applied to the same."""
+    # Tables that did not change are the very same objects, so that comparing them costs nothing.
+    return _RECENT.recall(rule.__name__, read, lambda: tuple(rule(*read)))
 
 
 def _find_file(

@@ -32,15 +32,17 @@ def reference_problems(tables: Mapping[str, TableCells]) -> Iterator[Problem]:
     for cells, column, target in referring:
         values = (value for value in cells.columns[column] if isinstance(value, str))
         used.setdefault(target, set()).update(values)
+    names = {target: row_names(tables[target]) for target in used}
     for cells, column, target in referring:
         if not tables[target].raw.problems:
-            yield from _column_problems(cells, column, tables[target], used=used[target])
+            yield from _column_problems(
+                cells, column, tables[target], names=names[target], used=used[target]
+            )
 
 
 def _column_problems(
-    cells: TableCells, column: str, target: TableCells, *, used: set[str]
+    cells: TableCells, column: str, target: TableCells, *, names: dict[str, int], used: set[str]
 ) -> Iterator[Problem]:
-    names = row_names(target)
     meant: dict[str, str | None] = {}
     for index, name in enumerate(cells.columns[column]):
         if not isinstance(name, str) or name in names:

@@ -394,8 +394,13 @@ class Workroom:
         return self._taken.raw[name]
 
     def _describe(self) -> None:
-        folder, raw, settings = self.folder, self._taken.raw, self._taken.settings
-        self._computing.afterwards(lambda: write_description(folder, raw, settings))
+        taken = self._taken
+
+        def describe() -> None:
+            if taken is self._taken:  # or else a newer one waits to be described
+                write_description(self.folder, taken.raw, taken.settings)
+
+        self._computing.afterwards(describe)
 
     def _notice(self) -> None:
         """Take what was changed by hand into the history."""
