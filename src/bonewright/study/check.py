@@ -5,6 +5,7 @@ of other rows, of files and of study.toml. Nothing is computed here: a study tha
 is one in which every cell can be read in one way only.
 """
 
+import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -65,6 +66,7 @@ __all__ = ["Examined", "check_tables", "examine"]
 
 _SECTION_LIMIT_MM = (0.1, 200.0)
 _RECENT: Recent[tuple[Problem, ...]] = Recent()
+_FOUND: Recent[bool] = Recent(kept=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,6 +234,12 @@ def _find_file(
     path = files / name
     expected = "a file inside the study's files folder"
     problem = None
+    with contextlib.suppress(OSError):
+        status = path.stat()
+        version = (status.st_mtime_ns, status.st_ctime_ns, status.st_size, status.st_ino)
+        question = (path, version, largest_bytes)
+        if _FOUND.recall(name, question, lambda: _is_sound(folder, path, name, largest_bytes)):
+            return path, "", ""
     if path.exists():
         problem = unreadable(folder, path, f"files/{name}", largest_bytes=largest_bytes)
     if problem is not None:
@@ -244,6 +252,11 @@ def _find_file(
     guess = nearest(name, [other for other in present if other not in taken])
     mend = f"Did you mean '{guess}'?" if guess else "Copy the file there, or mend its name."
     return None, expected, mend
+
+
+def _is_sound(folder: Path, path: Path, name: str, largest_bytes: int) -> bool:
+    problem = unreadable(folder, path, f"files/{name}", largest_bytes=largest_bytes)
+    return problem is None and path.is_file()
 
 
 def _outlines(

@@ -10,7 +10,7 @@ import secrets
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from bonewright.errors import BonewrightError, Problem
 from bonewright.study.check import check_tables
+from bonewright.study.folder_walk import files_below
 from bonewright.study.history import History, Restored
 from bonewright.study.history.row_changes import summary_of
 from bonewright.study.package import write_description
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 __all__ = ["Clash", "Standing", "Workroom"]
 
 _REMEMBERED_VERSIONS = 400
+_LOOK_AT_FILES_S = 0.5
 
 
 class Clash(BonewrightError):
@@ -125,6 +127,8 @@ class Workroom:
         self._marks: Mapping[str, tuple[int, int]] = {}
         self.told = 0
         self._looked_at = -math.inf
+        self._files: Mapping[str, tuple[int, int]] = {}
+        self._files_at = -math.inf
         self._listeners: list[Callable[[], None]] = []
         self._computing = Computing(self._tell)
         self.errands = Errands(self._tell)
@@ -190,7 +194,7 @@ class Workroom:
         if self._lock.acquire(blocking=not self._saving):
             try:
                 if time.monotonic() - self._looked_at >= within_s:
-                    if _marks_of(self.folder) != self._marks:
+                    if self._marks_now() != self._marks:
                         self._notice()
                         self._read()
                     self._looked_at = time.monotonic()
@@ -413,14 +417,30 @@ class Workroom:
 
     def _read(self) -> None:
         """Take in the folder as it is and have it computed."""
-        self._marks = _marks_of(self.folder)
+        self._marks = self._marks_now()
         snapshot = read_snapshot(self.folder)
         self._take(snapshot.settings, snapshot.problems, snapshot.raw)
 
+    def _marks_now(self) -> dict[str, tuple[int, int]]:
+        """Size and time of every file the study is read from.
+
+        There may be thousands of pictures and slices: those are looked at now and then.
+        """
+        now = time.monotonic()
+        if now - self._files_at >= _LOOK_AT_FILES_S:
+            self._files = _marks_in(self.folder, "files")
+            self._files_at = now
+        marks = {**self._files, **_marks_in(self.folder, "tables")}
+        with suppress(OSError):
+            status = (self.folder / "study.toml").stat()
+            marks["study.toml"] = (status.st_mtime_ns, status.st_size)
+        return marks
+
     def _take_saved(self, saved: RawTable) -> None:
         """Take in a table just saved; the whole folder if anything else changed meanwhile."""
-        marks, path = _marks_of(self.folder), str(self.folder / saved.file)
-        if any(marks.get(one) != self._marks.get(one) for one in {*marks, *self._marks} - {path}):
+        marks = self._marks_now()
+        others = {*marks, *self._marks} - {saved.file}
+        if any(marks.get(one) != self._marks.get(one) for one in others):
             self._notice()
             self._read()
             return
@@ -472,16 +492,8 @@ def _free_id(taken: set[str]) -> str:
     return f"dec-{number:02d}"
 
 
-def _marks_of(folder: Path) -> dict[str, tuple[int, int]]:
-    """Size and time of every file the study is read from."""
-    paths = [folder / "study.toml"]
-    for place in ("tables", "files"):
-        paths += (folder / place).rglob("*")
-    marks: dict[str, tuple[int, int]] = {}
-    for path in paths:
-        try:
-            status = path.stat()
-        except OSError:
-            continue  # gone between listing and looking, or a link that leads nowhere
-        marks[str(path)] = (status.st_mtime_ns, status.st_size)
-    return marks
+def _marks_in(folder: Path, place: str) -> dict[str, tuple[int, int]]:
+    """Size and time of every file below a place that the study is read from."""
+    return {
+        path: (status.st_mtime_ns, status.st_size) for path, status, _ in files_below(folder, place)
+    }

@@ -1,10 +1,12 @@
 """Which files of a study its history follows, and what they hold now."""
 
+import contextlib
+import os
 import time
-from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
 from bonewright.study.atomic import steadily
+from bonewright.study.folder_walk import files_below
 from bonewright.study.raw import content_hash
 from bonewright.study.read import LARGEST_FILE_BYTES
 
@@ -45,17 +47,21 @@ def is_kept(path: str, n_bytes: int) -> bool:
     )
 
 
-def followed_files(folder: Path) -> Iterator[tuple[str, Path]]:
-    """Yield every file that the history follows, by its path in the study."""
+def followed_files(folder: Path) -> list[tuple[str, os.stat_result]]:
+    """Return every file that the history follows: its path in the study, and its status."""
     root = folder.resolve()
-    candidates = [folder / name for name in _SETTINGS]
-    candidates += sorted((folder / "tables").glob("*"))
-    candidates += sorted((folder / "files").rglob("*"))
-    for path in candidates:
-        if path.name.startswith((".", "~$")) or path.name.endswith(".part"):
+    found: list[tuple[str, os.stat_result]] = []
+    for name in _SETTINGS:
+        with contextlib.suppress(OSError):
+            if not (folder / name).is_symlink():
+                found.append((name, (folder / name).stat()))
+    for name, status, is_link in (*files_below(folder, "tables"), *files_below(folder, "files")):
+        last = name.rpartition("/")[2]
+        if last.startswith((".", "~$")) or (name.startswith("tables/") and name.count("/") > 1):
             continue
-        if path.is_file() and (not path.is_symlink() or path.resolve().is_relative_to(root)):
-            yield path.relative_to(folder).as_posix(), path
+        if not is_link or (folder / name).resolve().is_relative_to(root):
+            found.append((name, status))
+    return sorted(found, key=lambda one: (one[0] not in _SETTINGS, one[0]))
 
 
 class Standing:
@@ -83,9 +89,9 @@ class Standing:
         """
         marks: dict[str, str] = {}
         contents: dict[str, bytes] = {}
-        for name, path in followed_files(self._folder):
+        for name, status in followed_files(self._folder):
+            stamp = (status.st_mtime_ns, status.st_size, status.st_ino, status.st_ctime_ns)
             try:
-                stamp = _stamp(path)
                 if not is_kept(name, stamp[1]):
                     marks[name] = f"size:{stamp[1]}"
                     continue
@@ -93,7 +99,7 @@ class Standing:
                 if known is not None and known[0] == stamp:
                     marks[name] = known[1]
                     continue
-                content = steadily(path.read_bytes)
+                content = steadily((self._folder / name).read_bytes)
             except FileNotFoundError:
                 continue  # gone since it was listed
             marks[name] = content_hash(content)
@@ -101,8 +107,3 @@ class Standing:
             if time.time_ns() - stamp[0] > _TOO_LATE_NS:
                 self._known[name] = (stamp, marks[name])
         return marks, contents
-
-
-def _stamp(path: Path) -> _Stamp:
-    status = path.stat()
-    return status.st_mtime_ns, status.st_size, status.st_ino, status.st_ctime_ns
