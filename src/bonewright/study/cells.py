@@ -136,7 +136,7 @@ def _number_fault(text: str, mark: DecimalMark) -> Fault:
         )
     match = _NUMBER_AND_WORD.fullmatch(text)
     if match and is_everyday(match[2]):
-        number, word = match.groups()
+        number, word = _with_mark(match[1], mark), match[2]
         return Fault(
             expected=expected + " alone",
             mend=f"Write {number} here; '{word}' belongs in the unit column, if there is one.",
@@ -152,8 +152,9 @@ def _number_fault(text: str, mark: DecimalMark) -> Fault:
     if match:
         return Fault(
             expected=expected + " alone",
-            mend=f"Write {match[1]} here, if that is meant, and '{match[2]}' in the remarks.",
-            instead=(match[1],),
+            mend=f"Write {_with_mark(match[1], mark)} here, if that is meant, and '{match[2]}' in"
+            " the remarks.",
+            instead=(_with_mark(match[1], mark),),
         )
     if text.casefold() in {"nan", "na", "n/a", "inf", "-inf", "infinity", "-", "?", "none", "null"}:
         return Fault(
@@ -162,6 +163,14 @@ def _number_fault(text: str, mark: DecimalMark) -> Fault:
             instead=("",),
         )
     return Fault(expected=expected, mend="Write digits only, such as 12.5, and no other signs.")
+
+
+def _with_mark(number: str, mark: DecimalMark) -> str:
+    """Write a number with the file's decimal mark, unless its own may part thousands."""
+    other = "," if mark == "." else "."
+    if number.count(other) != 1 or mark in number or _MAYBE_THOUSANDS.fullmatch(number):
+        return number
+    return number.replace(other, mark)
 
 
 def _without_separators(text: str, mark: DecimalMark) -> tuple[str, ...]:

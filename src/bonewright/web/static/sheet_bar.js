@@ -85,7 +85,7 @@ export class SheetBar {
     this.redo.title = standing.redo ? `Redo: ${standing.redo}` : "";
     this.add.disabled = standing.locked;
     this.remove.disabled = standing.locked || standing.shown === 0;
-    this.next.hidden = standing.problems === 0;
+    this.next.disabled = standing.problems === 0;
     this.everything.hidden = !standing.filtered && !standing.sorted;
     const words = [counted(standing.rows, "row")];
     if (standing.filtered) words.unshift(`${standing.shown} shown of`);
