@@ -107,17 +107,23 @@ class Opened:
         task = next(entry["value"] for entry in metrics if entry["name"] == "TaskDuration")
         return 1000 * ticks / os.sysconf("SC_CLK_TCK"), 1000 * task
 
-    def timed(self, what: str, act: Callable[[], Any]) -> Any:
+    def timed(self, what: str, act: Callable[[], Any], *, leaves: bool = False) -> Any:
+        """Print what an act took; one that ``leaves`` the page starts the page's time anew."""
         before, begun = self.spent_ms(), time.perf_counter()
         result = act()
         clock = 1000 * (time.perf_counter() - begun)
-        server, page = (now - then for now, then in zip(self.spent_ms(), before, strict=True))
+        after = self.spent_ms()
+        server = after[0] - before[0]
+        page = after[1] if leaves else after[1] - before[1]
         print(f"{what}: {clock:.0f} ms on the clock, server {server:.0f} ms, page {page:.0f} ms")
         return result
 
     def go(self, view: str) -> None:
         self.page.goto(f"{self.address}/{view}", wait_until="domcontentloaded")
         self.page.wait_for_selector(ONCE_READY, state="detached", timeout=60_000)
+
+    def show(self, what: str, view: str) -> None:
+        self.timed(what, lambda: self.go(view), leaves=True)
 
     def settle(self) -> None:
         self.page.wait_for_selector("body[data-computing=no]", timeout=300_000)
@@ -156,14 +162,14 @@ def first_pages(folder: Path) -> None:
     print("The demo")
     with opened(folder) as study:
         for _ in range(3):
-            study.timed("first page until every table can be worked in", lambda: study.go("study"))
-        study.timed("page of the skeleton, 800 measurements", lambda: study.go("skeleton"))
+            study.show("first page until every table can be worked in", "study")
+        study.show("page of the skeleton, 800 measurements", "skeleton")
 
 
 def long_table(folder: Path) -> None:
     print(f"The demo with {LONG_ROWS:,} measurements")
     with opened(folder) as study:
-        study.timed("page of the skeleton", lambda: study.go("skeleton"))
+        study.show("page of the skeleton", "skeleton")
         study.settle()
         page = study.page
         sheet = page.evaluate_handle(SHEET)

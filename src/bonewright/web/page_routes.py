@@ -1,11 +1,12 @@
 """The views as pages, and what they embed: figures, fonts, the report."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends
 from fastapi.responses import FileResponse, HTMLResponse, Response
 
 from bonewright.study.demo import is_copy_of_demo
+from bonewright.study.recent import Recent
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import changes_shown
@@ -25,9 +26,14 @@ from bonewright.web.takeaway_shown import kept_shown
 from bonewright.web.views import VIEW_BY_KEY, StepView
 from bonewright.web.workroom import Workroom
 
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
 __all__ = ["router"]
 
 router = APIRouter()
+
+_DRAWN: "Recent[tuple[Run, str]]" = Recent(kept=1)
 
 Room = Annotated[Workroom, Depends(workroom_of)]
 
@@ -53,7 +59,13 @@ def figure(key: str, room: Room) -> Response:
             "There is no such figure, or its step has no answer yet.",
             remedy="See what the step says is missing.",
         )
-    svg = with_font(render_svg(FIGURES[key].chart_fn(run)))
+    drawn_of = run
+
+    def draw() -> tuple["Run", str]:
+        return drawn_of, with_font(render_svg(FIGURES[key].chart_fn(drawn_of)))
+
+    # Drawing takes half a second; the run is kept with its drawing, so that it is this one.
+    _, svg = _DRAWN.recall(key, id(run), draw)
     return Response(
         svg,
         media_type="image/svg+xml",
