@@ -33,6 +33,9 @@ export class SheetGrid {
     /** @type {HTMLTableRowElement[]} lines out of sight, to be written anew */
     this.spare = [];
     this.rowHeight = USUAL_HEIGHT_PX;
+    this.headHeight = 0;
+    /** Whether heights are those of the screen as it is; asking for them is slow. */
+    this.measured = false;
     /** @type {HTMLElement|null} the cell that is open, whose content is not ours */
     this.openCell = null;
     /** Called before the open cell leaves the page. */
@@ -53,7 +56,7 @@ export class SheetGrid {
     this.frame.append(this.run);
     this.handle = document.createElement("span");
     this.handle.className = "fill-handle";
-    this.handle.title = "Drag to fill";
+    this.handle.setAttribute("aria-hidden", "true");
     let waiting = false;
     this.frame.addEventListener("scroll", () => {
       if (waiting) return;
@@ -63,13 +66,17 @@ export class SheetGrid {
         this.drawWindow();
       });
     });
-    new ResizeObserver(() => this.drawWindow()).observe(this.frame);
+    new ResizeObserver(() => {
+      this.measured = false;
+      this.drawWindow();
+    }).observe(this.frame);
   }
 
   /** Show another table, or this one read again. @param {Table} table @param {SheetRows} rows */
   show(table, rows) {
     this.table = table;
     this.rows = rows;
+    this.measured = false;
     this.grid.setAttribute("aria-label", table.title);
     this.grid.setAttribute("aria-colcount", String(table.header.length + 1));
     const hadFocus = this.holds(document.activeElement);
@@ -116,9 +123,10 @@ export class SheetGrid {
       this.lines.set(line, made);
       this.body.insertBefore(made, before);
     }
-    this.run.style.blockSize = `${this.head.offsetHeight + count * this.rowHeight}px`;
+    if (!this.measured) this.headHeight = this.head.offsetHeight;
+    this.run.style.blockSize = `${this.headHeight + count * this.rowHeight}px`;
     this.grid.style.marginBlockStart = `${first * this.rowHeight}px`;
-    this.#measure();
+    if (!this.measured) this.#measure();
     if (document.activeElement === this.frame) this.cell()?.focus({ preventScroll: true });
     this.#drawHandle();
   }
@@ -181,7 +189,9 @@ export class SheetGrid {
 
   #measure() {
     const height = this.body.rows[0]?.getBoundingClientRect().height ?? 0;
-    if (height === 0 || Math.abs(height - this.rowHeight) < 0.01) return;
+    if (height === 0) return;
+    this.measured = true;
+    if (Math.abs(height - this.rowHeight) < 0.01) return;
     this.rowHeight = height;
     this.drawWindow();
   }
