@@ -1,5 +1,6 @@
 """Choices moved by sliders: numbers at once, nothing changed until it is written."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -68,3 +69,26 @@ def test_legs_and_place_in_the_tree_move_their_numbers_and_can_be_put_back(
         page.get_by_role("button", name="Back to what is written").click()
         expect(cells).to_have_count(1)
     assert reading.complaints == []
+
+
+AXE = next((Path(__file__).parent / "vendor").glob("axe-core-*/axe.min.js"))
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+def test_the_pages_of_actions_and_what_ifs_break_no_rule_of_access(reading: "Opened") -> None:
+    page = reading.page
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        for place in ("start", "takeaway", "study", "body#what-if", "movement#what-if"):
+            page.goto(f"{reading.address}/{place}", wait_until="domcontentloaded")
+            page.wait_for_selector("body[data-computing=no]", timeout=120_000)
+            if "what-if" in place:
+                expect(page.locator(".what-if-table")).to_be_visible()
+            page.evaluate(AXE.read_text(encoding="utf-8"))
+            found = page.evaluate(
+                "rules => axe.run('main', {runOnly: rules}).then(result =>"
+                " result.violations.map(one => [one.id, one.nodes.map(node => node.html)]))",
+                RULES,
+            )
+            assert found == [], (scheme, place)
+    page.emulate_media(color_scheme="light")
