@@ -88,19 +88,21 @@ def figure_measures(
     for name, side in _sides(grown.plan):
         found += _of_segment(grown, lofts, name, side)
     if surface:
+        taped = _taped(grown)
         found += _heights(grown, lofts)
-        found += [
-            _girth(grown, name, loft) for name, loft in lofts.items() if _can_be_taped(grown, name)
-        ]
+        found += [_girth(grown, name, lofts[name]) for name in lofts if name in taped]
     return tuple(found)
 
 
-def _can_be_taped(grown: GrownBody, name: str) -> bool:
-    """Tell whether a tape goes around a segment: it stands out, and is no toe."""
-    total = sum(float(np.median(area)) for area in grown.skin_m2.values())
-    skin = float(np.median(grown.skin_m2.get(name, np.zeros(1))))
-    stands_out = float(np.median(grown.own[name].share)) > _STANDS_OUT
-    return stands_out and skin > _LEAST_SKIN * total
+def _taped(grown: GrownBody) -> set[str]:
+    """Return the segments that a tape goes around: those that stand out, toes apart."""
+    skin = {name: float(np.median(area)) for name, area in grown.skin_m2.items()}
+    least = _LEAST_SKIN * sum(skin.values())
+    return {
+        name
+        for name, area in skin.items()
+        if area > least and float(np.median(grown.own[name].share)) > _STANDS_OUT
+    }
 
 
 def _sides(plan: BodyPlan) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ import numpy as np
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, loft_moments
 from bonewright.body.overlap import placed_meshes, typical_lofts
-from bonewright.body.solids import Mesh, joined, mesh_measures, solid_of
+from bonewright.body.solids import Mesh, joined, joined_volume_mm3, solid_of
 from bonewright.quantity import Draws
 
 __all__ = [
@@ -109,8 +109,10 @@ def state_lofts(body: GrownBody, state: str, *, plumage: bool = False) -> dict[s
     Where thickened parts grow into each other fat is lost to sight, so that it is laid on
     again until the joined solid has gained the fat's volume.
     """
-    bare = mesh_measures(_joined(body, fat_lofts(body, state, times=0.0))).volume_mm3
-    laid = mesh_measures(_joined(body, fat_lofts(body, state))).volume_mm3
+    bare, laid = (
+        joined_volume_mm3(_placed(body, fat_lofts(body, state, times=times), fineness=(24, 3)))
+        for times in (0.0, 1.0)
+    )
     times = fat_volume_m3(body, state) * 1e9 / max(laid - bare, 1.0)
     return fat_lofts(body, state, plumage=plumage, times=float(np.clip(times, 1, 3)))
 
@@ -120,14 +122,18 @@ def state_mesh(body: GrownBody, state: str, *, plumage: bool = False) -> Mesh:
 
     The middle of the feet stands at x = 0; x runs forward, y to the left.
     """
-    whole = _joined(body, state_lofts(body, state, plumage=plumage))
+    whole = joined(_placed(body, state_lofts(body, state, plumage=plumage), fineness=(40, 4)))
     return Mesh(vertices_mm=whole.vertices_mm - standing_datum(body), faces=whole.faces)
 
 
-def _joined(body: GrownBody, lofts: Mapping[str, LoftedSegment]) -> Mesh:
+def _placed(
+    body: GrownBody, lofts: Mapping[str, LoftedSegment], *, fineness: tuple[int, int]
+) -> list[Mesh]:
+    """Mesh every segment where it stands, with so many corners around and places a span."""
     swing = np.median(body.stance.swing_rad, keepdims=True)
-    meshes = placed_meshes(body.plan, lofts, swing, around=40, places=4)
-    return joined([mesh for pair in meshes.values() for mesh in pair])
+    around, places = fineness
+    meshes = placed_meshes(body.plan, lofts, swing, around=around, places=places)
+    return [mesh for pair in meshes.values() for mesh in pair]
 
 
 def shadow_of_hoops(body: GrownBody, *, fat_kg: float) -> tuple[Outline, ...]:

@@ -17,7 +17,16 @@ from bonewright.quantity import Draws
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
-__all__ = ["Mesh", "MeshMeasures", "OwnPart", "joined", "mesh_measures", "own_parts", "solid_of"]
+__all__ = [
+    "Mesh",
+    "MeshMeasures",
+    "OwnPart",
+    "joined",
+    "joined_volume_mm3",
+    "mesh_measures",
+    "own_parts",
+    "solid_of",
+]
 
 _CHUNK = 400_000
 # Less of a segment than this is lost in the rounding of the corners of meshes.
@@ -137,6 +146,13 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
     from manifold3d import Manifold, OpType
 
     return mesh_of(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add))
+
+
+def joined_volume_mm3(meshes: Sequence[Mesh]) -> float:
+    """Return the volume of closed meshes joined, what they share counted once."""
+    from manifold3d import Manifold, OpType
+
+    return float(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add).volume())
 
 
 def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:

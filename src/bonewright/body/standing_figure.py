@@ -1,6 +1,6 @@
 """The standing figure of a body: its segments where they stand, holding the body's volume."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from typing import Final
@@ -12,7 +12,7 @@ from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
 from bonewright.body.measures import side_label
 from bonewright.body.posture import Place, place_segments, to_world
 from bonewright.body.silhouettes import standing_datum, state_lofts
-from bonewright.body.solids import Mesh, mesh_measures, solid_of
+from bonewright.body.solids import Mesh, joined_volume_mm3, mesh_measures
 
 __all__ = ["filled_lofts", "standing_meshes", "standing_places", "true_mesh"]
 
@@ -44,13 +44,6 @@ def _across_times(loft: LoftedSegment, factor: float) -> LoftedSegment:
         dorsal_mm=loft.dorsal_mm * factor,
         ventral_mm=loft.ventral_mm * factor,
     )
-
-
-def _joined_volume_mm3(meshes: Sequence[Mesh]) -> float:
-    """Return the volume of several solids joined, what they share counted once."""
-    from manifold3d import Manifold, OpType
-
-    return float(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add).volume())
 
 
 def standing_places(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> dict[str, Place]:
@@ -90,7 +83,7 @@ def filled_lofts(grown: GrownBody, state: str) -> dict[str, LoftedSegment]:
     places = standing_places(grown, lofts)
     target = float(np.median(grown.states[state].volume_draws_m3)) * 1e9
     for _ in range(_ROUNDS):
-        holds = _joined_volume_mm3(
+        holds = joined_volume_mm3(
             list(standing_meshes(grown, lofts, places, corners=_COARSE).values())
         )
         factor = float(np.sqrt(target / holds))
