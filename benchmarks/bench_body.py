@@ -5,6 +5,9 @@ process, so that a busy machine does not change the outcome. Run it with
 ``python benchmarks/bench_body.py``; what it printed last is kept in ``docs/body-accuracy.md``.
 """
 
+import resource
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -18,7 +21,7 @@ from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.scans import sound_surface
 from bonewright.study.settings import Choices
-from bonewright.study.surface_files import read_surface
+from bonewright.study.surface_files import STL_FACE, read_surface
 
 BONES_MM = {
     ("pelvis", "AA"): 92.0,
@@ -145,6 +148,11 @@ def whole_bodies() -> None:
         density_draws_kg_m3=density,
         rng=np.random.default_rng(3),
     )
+    cpu, wall = timed(lambda: [body.segments(state) for state in body.states])
+    print(
+        f"20,000 draws of mass, centre and inertia of each of 17 standing segments, lean, average"
+        f" and fat, with layers and fat: {cpu:.2f} s (wall {wall:.2f} s)"
+    )
     cpu, wall = timed(lambda: body_draws_meshed(body, slice(0, 200)))
     print(
         f"200 draws of the whole body, every segment meshed where it stands: {cpu:.2f} s (wall"
@@ -191,8 +199,69 @@ def scans() -> None:
         )
 
 
+def write_ellipsoid(path: Path, n_faces: float) -> None:
+    """Write a closed ellipsoid as a binary STL, ring by ring."""
+    rings = int(np.sqrt(n_faces / 2))
+    up = np.linspace(0, np.pi, rings + 1)
+    turn = 2 * np.pi * np.arange(rings) / rings
+    circle = np.stack((100 * np.cos(turn), 80 * np.sin(turn), np.zeros(rings)), axis=1)
+
+    def points(ring: int) -> np.ndarray:
+        width = 0.0 if ring in (0, rings) else np.sin(up[ring])
+        return (width * circle + [0, 0, 60 * np.cos(up[ring])]).astype("<f4")
+
+    count = 0
+    with path.open("wb") as stream:
+        stream.write(bytes(84))
+        for ring in range(rings):
+            a, b = points(ring), points(ring + 1)
+            c, d = np.roll(b, -1, axis=0), np.roll(a, -1, axis=0)
+            for corners in ((a, b, c), (a, c, d)):
+                # At the poles one of the two has no width.
+                if ring == (rings - 1 if corners[1] is b else 0):
+                    continue
+                records = np.zeros(rings, dtype=STL_FACE)
+                records["corners"] = np.stack(corners, axis=1)
+                stream.write(records.tobytes())
+                count += rings
+        stream.seek(80)
+        stream.write(np.uint32(count).tobytes())
+
+
+def huge_scan() -> None:
+    """Measure a scan of ten million faces in a process of its own, for its memory."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "huge.stl"
+        write_ellipsoid(path, 1e7)
+        done = subprocess.run(
+            [sys.executable, __file__, "--scan", str(path)],
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+    print(done.stdout.strip())
+
+
+def measure_scan(path: Path) -> None:
+    before = time.process_time()
+    surface, problems = read_surface(path, path.name)
+    if surface is None:
+        raise SystemExit(str(problems))
+    volume = sound_surface(surface).volume
+    peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(
+        f"scan of {len(surface.faces):,} faces read, proved closed, looked through and measured:"
+        f" {time.process_time() - before:.1f} s, peak memory {peak_mb:.0f} MB; volume off by"
+        f" {volume / (4 / 3 * np.pi * 100 * 80 * 60) - 1:.1e}"
+    )
+
+
 if __name__ == "__main__":
+    if "--scan" in sys.argv:
+        measure_scan(Path(sys.argv[-1]))
+        raise SystemExit
     lofts_against_the_mesh_library()
     draws_of_mass()
     whole_bodies()
     scans()
+    huge_scan()

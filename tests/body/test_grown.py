@@ -1,6 +1,7 @@
 """The body grown from the skeleton: what must hold whatever the numbers are."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from bonewright.body.loft import loft_mesh
 from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.posture import place_segments
+from bonewright.body.segment_balance import whole_of_segments
 from bonewright.body.silhouettes import fat_lofts, state_mesh, view_outlines
 from bonewright.body.solids import Mesh, joined, mesh_measures, own_parts
 from bonewright.errors import NotEnoughEvidence, OutsideRange
@@ -290,3 +292,38 @@ def test_a_plan_without_feet_does_not_stand(bones: Bones) -> None:
 def test_fat_percentages_out_of_order_are_refused(grow: Grow) -> None:
     with pytest.raises(OutsideRange):
         grow(fat_lean_percent=sure(20.0), fat_mean_percent=sure(10.0))
+
+
+@pytest.mark.parametrize("state", ["lean", "mean", "fat"])
+def test_the_segments_put_together_are_the_whole_body(bird: GrownBody, state: str) -> None:
+    segments = bird.segments(state)
+    whole, said = whole_of_segments(segments), bird.states[state]
+    assert set(segments) == set(bird.plan.segments)
+    np.testing.assert_allclose(whole.mass_draws_kg, said.mass_draws_kg)
+    np.testing.assert_allclose(whole.centre_m[:, [0, 2]], said.centre_m, atol=1e-9)
+    np.testing.assert_allclose(whole.centre_m[:, 1], 0, atol=1e-9)
+    np.testing.assert_allclose(whole.inertia_kg_m2, said.inertia_kg_m2, atol=1e-9)
+
+
+def test_a_segment_has_the_inertia_of_its_own_solid(bird: GrownBody) -> None:
+    # One draw of the leanest head, which nothing overlaps much and no fat swells.
+    segment, loft = bird.segments("lean")["head"], bird.lofts["head"]
+    one = replace(
+        loft,
+        half_width_mm=loft.half_width_mm[:1],
+        dorsal_mm=loft.dorsal_mm[:1],
+        ventral_mm=loft.ventral_mm[:1],
+        length_mm=loft.length_mm[:1],
+    )
+    vertices, faces = loft_mesh(one, around=96, places=24)
+    solid = mesh_measures(Mesh(vertices_mm=vertices[0], faces=faces))
+    second = solid.second_mm5 / solid.volume_mm3
+    expected = np.sort(np.linalg.eigvalsh(np.trace(second) * np.eye(3) - second)) * 1e-6
+    found = np.linalg.eigvalsh(segment.inertia_kg_m2[0]) / segment.mass_draws_kg[0]
+    np.testing.assert_allclose(np.sort(found), expected, rtol=0.01)
+
+
+def test_segments_lie_above_each_other_as_they_stand(bird: GrownBody) -> None:
+    heights = {name: float(np.median(one.centre_m[:, 2])) for name, one in bird.segments().items()}
+    assert 0 < heights["middle toe"] < heights["foot"] < heights["shank"] < heights["thigh"]
+    assert heights["thigh"] < heights["neck top"] < bird.height_m.max()

@@ -72,6 +72,16 @@ def test_loose_triangles_of_a_closed_surface_are_closed() -> None:
     assert sound_surface(soup(BALL)).volume == pytest.approx(BALL.volume, rel=1e-9)
 
 
+def test_a_scan_is_proved_closed_in_as_many_parts_as_it_needs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("bonewright.body.scans._CHUNK", 997)
+    assert is_closed(soup(BALL))
+    assert is_closed(surface(BALL))
+    broken = soup(BALL)
+    assert not is_closed(Surface(vertices=broken.vertices, faces=broken.faces[:-1]))
+
+
 @pytest.mark.parametrize("removed", [1, 4, 900])
 def test_an_open_surface_is_known_to_be_open(removed: int) -> None:
     holed = BALL.copy()

@@ -26,6 +26,7 @@ from bonewright.body.overlap import OwnDraws, own_centres, own_draws, volumes_an
 from bonewright.body.plan import BodyPlan, lofted_segments
 from bonewright.body.posture import Stance, highest, stand, to_world
 from bonewright.body.ranges import draws_of_range
+from bonewright.body.segment_balance import SegmentBalance, balance_of_segments
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 from bonewright.study.model import Tissue
@@ -45,7 +46,8 @@ class GrownBody:
     ``lofts`` are the fat-free segments; ``own`` says which part of each is no other's.
     ``segment_kg`` is the mean state's mass by segment, both sides of a pair together;
     ``skin_m2`` the skin's area by segment, ``feathered_volume_m3`` that of the mean body in
-    its plumage, ``plumage_depth_mm`` the depth by feathered segment.
+    its plumage, ``plumage_depth_mm`` the depth by feathered segment. ``standing`` holds each
+    segment's centre and spread as it stands, ``belly_mm`` where the belly's fat lies.
     """
 
     plan: BodyPlan
@@ -60,6 +62,20 @@ class GrownBody:
     feathered_volume_m3: Draws
     height_m: Draws
     bone_mm: Mapping[tuple[str, str], float]
+    standing: Mapping[str, tuple[Draws, Draws]]
+    belly_mm: Draws
+
+    def segments(self, state: str = "mean") -> dict[str, SegmentBalance]:
+        """Return each segment's mass, centre of mass and inertia in a state, draw by draw."""
+        return balance_of_segments(
+            self.states[state].fatness,
+            self.plan,
+            self.lean,
+            skin_m2=self.skin_m2,
+            standing=self.standing,
+            belly_mm=self.belly_mm,
+            stance=self.stance,
+        )
 
 
 def grow_body(
@@ -149,6 +165,8 @@ def grow_body(
         feathered_volume_m3=_feathered(plan, lean, fatness["mean"], depth_factor),
         height_m=(highest(stance, lofts) - stance.ground_mm) / _MM_PER_M,
         bone_mm={key: float(np.median(draws)) for key, draws in bone_draws_mm.items()},
+        standing=standing,
+        belly_mm=belly_mm,
     )
 
 

@@ -105,9 +105,15 @@ def is_closed(surface: Surface) -> bool:
 
 
 def _corner_marks(vertices: NDArray[np.float64]) -> NDArray[np.uint64]:
-    bits = (np.ascontiguousarray(vertices, dtype=np.float64) + 0.0).view(np.uint64)
-    with np.errstate(over="ignore"):
-        return _mixed(_mixed(_mixed(bits[:, 0]) + bits[:, 1]) + bits[:, 2])
+    marks = np.empty(len(vertices), dtype=np.uint64)
+    for start in range(0, len(vertices), _CHUNK):
+        # Adding nought makes -0 the same corner as 0.
+        some = np.ascontiguousarray(vertices[start : start + _CHUNK], dtype=np.float64) + 0.0
+        bits = some.view(np.uint64)
+        with np.errstate(over="ignore"):
+            mixed = _mixed(_mixed(_mixed(bits[:, 0]) + bits[:, 1]) + bits[:, 2])
+        marks[start : start + _CHUNK] = mixed
+    return marks
 
 
 def _mixed(bits: NDArray[np.uint64]) -> NDArray[np.uint64]:

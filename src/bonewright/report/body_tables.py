@@ -6,7 +6,7 @@ import numpy as np
 
 from bonewright.quantity import Quantity
 from bonewright.report.blocks import TableBlock, TableColumn
-from bonewright.report.wording import interval_words
+from bonewright.report.wording import interval_words, mass_words
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -15,34 +15,43 @@ __all__ = ["finished_models", "parts_from_relatives", "segments_of_body"]
 
 
 def segments_of_body(run: "Run") -> TableBlock | None:
-    """Set the segments of the grown body: mass, volume, skin and feathers."""
+    """Set the segments of the grown body: mass, place, inertia, volume, skin and feathers."""
     grown = None if run.body is None else run.body.grown
     if grown is None:
         return None
     total = grown.states["mean"].mass_draws_kg
     rows = []
-    for name, mass in grown.segment_kg.items():
-        part = grown.plan.segments[name]
+    for name, segment in grown.segments().items():
+        mass, part = segment.mass_draws_kg, grown.plan.segments[name]
+        ahead, _, above = 1000 * np.median(segment.centre_m, axis=0)
+        # 1 kg m2 is 10,000 kg cm2, which suits a bird's segments.
+        about_side = Quantity(draws=1e4 * segment.inertia_kg_m2[:, 1, 1], unit="kg cm2").summary()
         volume = Quantity(draws=grown.lean.volume_m3[name] * 1000, unit="L").summary()
         depth = grown.plumage_depth_mm.get(name)
         rows.append(
             (
                 f"{name}, both" if part.copies == 2 else name,
-                interval_words(Quantity(draws=mass, unit="kg").summary(), "kg"),
+                mass_words(Quantity(draws=mass, unit="kg").summary()),
                 f"{100 * float(np.median(mass / total)):.1f}",
-                interval_words(volume, "L"),
+                f"{ahead:.0f}, {above:.0f}",
+                mass_words(about_side),
+                mass_words(volume),
                 f"{10_000 * float(np.median(grown.skin_m2[name])):.0f}",
                 "none" if depth is None else f"{float(np.median(depth)):.0f}",
             )
         )
     return TableBlock(
         caption="The segments of the grown body over the year. What two share is given to the"
-        " first; mass with fat, volume without; feathers where they stand deepest.",
+        " first; mass with fat, volume without; centre of mass ahead of the middle of the feet"
+        " and above the ground, standing; inertia about the side-to-side axis through it; feathers"
+        " where they stand deepest.",
         columns=(
             TableColumn(head="Segment", share=1.2),
-            TableColumn(head="Mass", share=2.0),
+            TableColumn(head="Mass (kg)", share=1.8),
             TableColumn(head="Share (%)", share=0.7, align="right"),
-            TableColumn(head="Volume", share=2.0),
+            TableColumn(head="Centre (mm)", share=0.9, align="right"),
+            TableColumn(head="Inertia (kg cm²)", share=1.8),
+            TableColumn(head="Volume (L)", share=1.8),
             TableColumn(head="Skin (cm²)", share=0.7, align="right"),
             TableColumn(head="Feathers (mm)", share=0.9, align="right"),
         ),

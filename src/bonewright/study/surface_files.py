@@ -20,6 +20,7 @@ MOST_FACES = 12_000_000
 LARGEST_SCAN_BYTES = 700 * 1024 * 1024
 _KINDS = (".stl", ".ply", ".obj", ".glb")
 _STL_HEADER = 84
+_FACES_AT_ONCE = 500_000
 STL_FACE = np.dtype([("normal", "<f4", (3,)), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 
 
@@ -106,10 +107,15 @@ def _binary_stl(path: Path) -> Surface | None:
         )
     if count > MOST_FACES:
         raise _too_many(count)
-    records = np.fromfile(path, dtype=STL_FACE, count=count, offset=_STL_HEADER)
-    corners = records["corners"].reshape(-1, 3)
+    vertices = np.empty((count, 3, 3))
+    with path.open("rb") as stream:
+        stream.seek(_STL_HEADER)
+        # A part at a time: the file itself need not fit in memory beside what is made of it.
+        for start in range(0, count, _FACES_AT_ONCE):
+            part = np.fromfile(stream, dtype=STL_FACE, count=min(_FACES_AT_ONCE, count - start))
+            vertices[start : start + len(part)] = part["corners"]
     return Surface(
-        vertices=corners.astype(np.float64),
+        vertices=vertices.reshape(-1, 3),
         faces=np.arange(3 * count, dtype=np.int64).reshape(-1, 3),
     )
 
