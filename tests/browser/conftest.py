@@ -27,6 +27,9 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # Pictures in the round without a graphics card.
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
 ]
 
 

@@ -14,6 +14,7 @@ from bonewright.quantity import Draws
 __all__ = [
     "VIEWS",
     "Outline",
+    "aspect_outlines",
     "fat_lofts",
     "fat_volume_m3",
     "feathered_lofts",
@@ -185,6 +186,27 @@ def view_outlines(mesh: Mesh, view: str) -> tuple[Outline, ...]:
     if view == "front":
         solid = solid.rotate((-90.0, 0.0, 0.0))
     section = solid.project().simplify(0.5)
+    return tuple(
+        tuple((float(x), float(y)) for x, y in polygon) for polygon in section.to_polygons()
+    )
+
+
+def aspect_outlines(mesh: Mesh, *, azimuth_rad: float, elevation_rad: float) -> tuple[Outline, ...]:
+    """Return the outlines of a solid's shadow seen from any side, mm, the second one up.
+
+    Parameters
+    ----------
+    azimuth_rad : float
+        0 looks at the animal's right side, a quarter turn on at its front.
+    elevation_rad : float
+        How far the eye stands above the level, a quarter turn looking straight down.
+    """
+    sine, cosine = np.sin(azimuth_rad), np.cos(azimuth_rad)
+    level = float(np.cos(elevation_rad))
+    towards = np.array([sine * level, -cosine * level, np.sin(elevation_rad)])
+    right = np.array([cosine, sine, 0.0])
+    turned = mesh.vertices_mm @ np.stack((right, np.cross(towards, right), towards)).T
+    section = solid_of(Mesh(vertices_mm=turned, faces=mesh.faces)).project().simplify(0.1)
     return tuple(
         tuple((float(x), float(y)) for x, y in polygon) for polygon in section.to_polygons()
     )

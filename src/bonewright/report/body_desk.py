@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from bonewright.body.bones_inside import bone_solids
+from bonewright.body.grown import GrownBody
 from bonewright.body.layers import STATES
 from bonewright.body.silhouettes import state_mesh
 from bonewright.body.solids import Mesh
@@ -14,7 +16,7 @@ from bonewright.errors import BonewrightError, NotEnoughEvidence, StudyProblems
 from bonewright.study.atomic import write_atomically
 from bonewright.study.drawings import read_drawing
 from bonewright.study.ground_bird import GROUND_BIRD_HOOPS, GROUND_BIRD_SEGMENTS
-from bonewright.study.model import Surface
+from bonewright.study.model import BodyScan, Surface
 from bonewright.study.raw import RawTable, empty_table
 from bonewright.study.read import read_tables
 from bonewright.study.save import save_tables
@@ -26,20 +28,54 @@ if TYPE_CHECKING:
 
 __all__ = [
     "accept_hoops",
+    "bones_glb",
     "glb",
     "hoops_of_drawings",
     "hoops_of_scan",
+    "scan_glb",
     "write_plan",
     "write_solids",
 ]
 
-_COLOURS = {"flesh": (205, 191, 167, 255), "plumage": (170, 158, 132, 255)}
+_COLOURS = {
+    "flesh": (205, 191, 167, 255),
+    "plumage": (170, 158, 132, 255),
+    "bone": (240, 234, 220, 255),
+    "scan": (86, 142, 160, 255),
+}
 
 
 def glb(mesh: Mesh, *, colour: str = "flesh") -> bytes:
     """Return a solid as GLB, in metres with y up, as any viewer of the format expects."""
     surface = Surface(vertices=mesh.vertices_mm, faces=np.asarray(mesh.faces, dtype=np.int64))
     return glb_of({colour: (surface, _COLOURS[colour])})
+
+
+def bones_glb(grown: GrownBody) -> bytes:
+    """Return the measured bones where they stand in the average body, as GLB, each by name."""
+    return glb_of(
+        {
+            f"{bone.element} {bone.side}": (
+                Surface(
+                    vertices=bone.mesh.vertices_mm, faces=np.asarray(bone.mesh.faces, np.int64)
+                ),
+                _COLOURS["bone"],
+            )
+            for bone in bone_solids(grown)
+        }
+    )
+
+
+def scan_glb(scan: BodyScan) -> bytes:
+    """Return a scan at life size as GLB, its lowest point on the ground and its middle above 0.
+
+    The file's own z is taken for up, x for forward.
+    """
+    vertices = scan.surface.vertices * scan.to_life_size_mm
+    low, high = vertices.min(axis=0), vertices.max(axis=0)
+    middle = (low + high) / 2
+    stood = Surface(vertices=vertices - [middle[0], middle[1], low[2]], faces=scan.surface.faces)
+    return glb_of({"scan": (stood, _COLOURS["scan"])})
 
 
 def write_solids(run: "Run", folder: Path) -> tuple[Path, ...]:

@@ -16,6 +16,7 @@ from bonewright.web import (
     live_routes,
     page_routes,
     picture_routes,
+    round_routes,
     settings_routes,
     start_routes,
     table_routes,
@@ -57,6 +58,7 @@ def create_app(folder: Path | None, token: str) -> FastAPI:
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)
     app.include_router(body_routes.router)
+    app.include_router(round_routes.router)
     app.include_router(history_routes.router)
     app.include_router(intake_routes.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))

@@ -1,6 +1,6 @@
 """The grown body as solids, to keep and to open in any viewer of the GLB format."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends
 from fastapi.responses import Response
@@ -9,13 +9,30 @@ from bonewright.web.failures import Refusal
 from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
 
-__all__ = ["router"]
+if TYPE_CHECKING:
+    from bonewright.body.grown import GrownBody
+    from bonewright.pipeline import Run
+
+__all__ = ["router", "run_with_body"]
 
 router = APIRouter()
 
 Room = Annotated[Workroom, Depends(workroom_of)]
 
 _SOLIDS = {"lean": False, "mean": False, "fat": False, "plumage": True}
+
+
+def run_with_body(room: Workroom) -> "tuple[Run, GrownBody]":
+    """Return the last run and its grown body, or refuse."""
+    run = room.look().run
+    grown = None if run is None or run.body is None else run.body.grown
+    if run is None or grown is None:
+        raise Refusal(
+            404,
+            "No body has been grown from the skeleton yet.",
+            remedy="See what the step says is missing.",
+        )
+    return run, grown
 
 
 @router.get("/solid/body-{name}.glb")
@@ -27,14 +44,7 @@ def solid(name: str, room: Room) -> Response:
             "There is no such solid.",
             remedy=f"Choose one of: {', '.join(_SOLIDS)}.",
         )
-    run = room.look().run
-    grown = None if run is None or run.body is None else run.body.grown
-    if grown is None:
-        raise Refusal(
-            404,
-            "No body has been grown from the skeleton yet.",
-            remedy="See what the step says is missing.",
-        )
+    _, grown = run_with_body(room)
     from bonewright.body.silhouettes import state_mesh
     from bonewright.report.body_desk import glb
 

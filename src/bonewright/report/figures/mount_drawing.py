@@ -19,6 +19,7 @@ __all__ = [
     "mount_drawing",
     "mount_drawing_caption",
     "mount_drawing_words",
+    "mount_outline_mm",
     "photographs_of_mount",
 ]
 
@@ -43,6 +44,24 @@ def _px_to_mm(one: MarkedPicture) -> float:
     if scale is None or not {"scale start", "scale end"} <= set(points):
         return 1.0
     return scale / float(np.hypot(*(points["scale end"] - points["scale start"])))
+
+
+def mount_outline_mm(result: TestimonyResult) -> _Place | None:
+    """Return the outline of the first photograph of a mount that has a scale, (n, 2) mm.
+
+    Counted from the root of its toes, forward and upwards: a mount that faces to the left is
+    mirrored. None where no photograph has an outline, a scale and that mark.
+    """
+    for one in photographs_of_mount(result):
+        factor = _px_to_mm(one)
+        if factor == 1.0 or "toe root" not in one.points or not len(one.outline):
+            continue
+        outline = (one.outline - one.points["toe root"]) * factor
+        bill, back = one.points.get("bill tip"), one.points.get("back of head")
+        if bill is not None and back is not None and bill[0] < back[0]:
+            outline = outline * [-1.0, 1.0]
+        return np.asarray(outline)
+    return None
 
 
 def _bones(
