@@ -228,3 +228,30 @@ def test_a_cast_of_another_animal_is_not_taken_for_that_of_a_bone_in_the_table(f
         preparation="cast",
     )
     assert flock.doubts() == ()
+
+
+def toes(flock, seed: int, kinds: int) -> list[str]:
+    """Add thirty toe bones of several kinds, each kind with proportions of its own."""
+    rng = np.random.default_rng(seed)
+    build = np.log([44.0, 17.0, 9.5, 13.0]) + rng.normal(0, 0.12, (kinds, 4)) * (kinds > 1)
+    names = []
+    for number in range(30):
+        size = rng.normal(0, 0.15)
+        values = np.exp(build[number % kinds] + size + rng.normal(0, 0.012, 4))
+        names.append(
+            flock.bone("phalanx", dict(zip(("GL", "Bp", "SC", "Bd"), values, strict=True)))
+        )
+    return names
+
+
+def test_swapped_columns_of_a_toe_bone_show_by_its_own_proportions(flock) -> None:
+    toes(flock, 1, 1)
+    name = flock.bone("phalanx", {"GL": 44.0, "Bp": 13.0, "SC": 9.5, "Bd": 17.0})
+    doubts = [doubt for doubt in flock.doubts() if doubt.kind == "swapped columns"]
+    assert len(doubts) == 2
+    assert all(name in doubt.found for doubt in doubts)
+
+
+def test_toe_bones_of_several_kinds_are_not_taken_for_slips(flock) -> None:
+    toes(flock, 2, 5)
+    assert [doubt.kind for doubt in flock.doubts()] == []

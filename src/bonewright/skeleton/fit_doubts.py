@@ -16,8 +16,9 @@ from bonewright.skeleton.joint_average import NOT_JOINT
 from bonewright.skeleton.joint_model import target_from_relatives
 from bonewright.skeleton.left_out_rows import expected_from_relatives
 from bonewright.skeleton.ln_matrix import Code, Entry, LnMatrix, ln_matrix
-from bonewright.skeleton.measuring_error import measuring_error
+from bonewright.skeleton.measuring_error import MeasuringError, measuring_error
 from bonewright.skeleton.reduction import BoneValue
+from bonewright.skeleton.shrinkage import BETWEEN_SPECIES
 
 __all__ = ["fit_doubts"]
 
@@ -26,6 +27,12 @@ _ADVICE = {
     "swapped digits": "Look at the order of the digits.",
     "unlike the rest": "Look at the value, its code and which bone it is of; measure again.",
 }
+
+
+_FEWEST_TOE_BONES = 12
+"""Toe bones needed to tell how their proportions vary: common practice."""
+
+_Cells = dict[tuple[str, Code], list[BoneValue]]
 
 
 def fit_doubts(
@@ -40,45 +47,72 @@ def fit_doubts(
     Parameters
     ----------
     values : sequence of BoneValue
-        What is in use; toe bones are passed over.
+        What is in use. Toe bones are judged apart, each by its own proportions.
     relatives : LnMatrix, optional
         Living species: they say what to expect of a code hardly anyone has.
     named : set of RowRef
         Rows doubted already.
     decisions : Decisions
     """
-    cells: dict[tuple[str, Code], list[BoneValue]] = {}
+    error = measuring_error(values)
+    whole: _Cells = {}
+    toes: _Cells = {}
     for value in values:
         specimen = value.bone.specimen
+        code = (specimen.element, value.code)
         if specimen.element in NOT_JOINT:
+            toes.setdefault((specimen.specimen_id, code), []).append(value)
             continue
         # Bones without sides go with the left ones, so that they have company.
         side = "left" if specimen.side == "midline" else specimen.side
-        cells.setdefault(
-            (f"{value.bone.individual}|{side}", (specimen.element, value.code)), []
-        ).append(value)
-    if not cells:
-        return ()
-    error = measuring_error(values)
-    matrix = ln_matrix(
+        whole.setdefault((f"{value.bone.individual}|{side}", code), []).append(value)
+    found = [(whole, misfit) for misfit in _misfits(whole, error, relatives)]
+    found += [(toes, misfit) for misfit in _misfits_of_toes(toes, error)]
+    return tuple(
+        doubt
+        for cells, misfit in found
+        for doubt in _doubts_of(misfit, cells=cells, named=named, decisions=decisions)
+    )
+
+
+def _table(cells: _Cells, error: MeasuringError) -> LnMatrix:
+    return ln_matrix(
         Entry(
             row=row, code=code, value_mm=value.value_mm, relative_error=error.relative_error(value)
         )
         for (row, code), members in cells.items()
         for value in members
     )
+
+
+def _misfits(
+    cells: _Cells, error: MeasuringError, relatives: LnMatrix | None
+) -> tuple[Misfit, ...]:
+    if not cells:
+        return ()
+    matrix = _table(cells, error)
     target = expected = None
     if relatives is not None:
         target = target_from_relatives(relatives, codes=matrix.codes)
         expected = expected_from_relatives(relatives, matrix)
     try:
-        misfits = doubtful_cells(matrix, target=target, expected_ln=expected)
+        return doubtful_cells(matrix, target=target, expected_ln=expected)
     except NotEnoughEvidence:
         return ()
+
+
+def _misfits_of_toes(cells: _Cells, error: MeasuringError) -> tuple[Misfit, ...]:
+    """Find plain slips among toe bones, which differ in kind as species differ in build.
+
+    Nobody knows which toe bone each is, so that an odd one may just be of another kind: only
+    a decimal point and two columns swapped are plain enough to be told.
+    """
+    if len({row for row, _ in cells}) < _FEWEST_TOE_BONES:
+        return ()
     return tuple(
-        doubt
-        for misfit in misfits
-        for doubt in _doubts_of(misfit, cells=cells, named=named, decisions=decisions)
+        misfit
+        for misfit in doubtful_cells(_table(cells, error), pull=BETWEEN_SPECIES)
+        if misfit.kind in ("factor of ten", "swapped columns")
     )
 
 

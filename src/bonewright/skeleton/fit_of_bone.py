@@ -22,7 +22,7 @@ from bonewright.errors import NotEnoughEvidence
 from bonewright.skeleton.left_out_rows import RowLeftOut, rows_left_out
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.robust_start import robust_start
-from bonewright.skeleton.shrinkage import ShrinkageTarget
+from bonewright.skeleton.shrinkage import Pull, ShrinkageTarget
 
 __all__ = ["Misfit", "bone_fit", "doubtful_cells"]
 
@@ -86,6 +86,7 @@ def doubtful_cells(
     *,
     target: ShrinkageTarget | None = None,
     expected_ln: NDArray[np.float64] | None = None,
+    pull: Pull | None = None,
     rounds: int = 3,
 ) -> tuple[Misfit, ...]:
     """Find the measurements that are probably mistakes.
@@ -100,6 +101,8 @@ def doubtful_cells(
         Mean ln lengths that living relatives let expect, good to about a quarter; NaN
         where they say nothing. Without it a code known from one or two individuals cannot
         be judged.
+    pull : Pull
+        Scales of the vague priors; those of grown birds of one species if not given.
     rounds : int
         How often model and mistakes are found anew from each other.
 
@@ -121,7 +124,7 @@ def doubtful_cells(
     for _ in range(rounds):
         misfits = []
         doubted = np.zeros_like(clean)
-        rows = rows_left_out(matrix, clean, target=target, expected_ln=expected_ln)
+        rows = rows_left_out(matrix, clean, target=target, expected_ln=expected_ln, pull=pull)
         for number, row in enumerate(rows):
             for misfit in _explain(row, matrix.codes, matrix.rows[number]):
                 misfits.append(misfit)

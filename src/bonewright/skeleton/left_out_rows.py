@@ -81,6 +81,7 @@ def rows_left_out(
     *,
     target: ShrinkageTarget | None,
     expected_ln: NDArray[np.float64] | None,
+    pull: Pull | None = None,
 ) -> list[RowLeftOut]:
     """Predict every row from all the others; only ``clean`` cells teach the model."""
     start = robust_start(matrix, expected_ln=expected_ln)
@@ -89,9 +90,9 @@ def rows_left_out(
         told = np.isfinite(expected_ln)
         centre = np.where(told, np.nan_to_num(expected_ln), centre)
         sd = np.where(told, EXPECTED_MEAN_SD, sd)
-    covariance = _covariance(matrix.only(clean), target, centre)
+    covariance = _covariance(matrix.only(clean), target, centre, pull=pull or Pull())
     information = np.diag(1 / sd**2)
-    pull = centre / sd**2
+    pulled_mean = centre / sd**2
     parts = []
     for values, kept, error in zip(matrix.values_ln, clean, matrix.error_sd_ln, strict=True):
         columns = np.flatnonzero(kept)
@@ -99,15 +100,15 @@ def rows_left_out(
         inverse = np.linalg.inv(inner)
         parts.append((columns, inverse, inverse @ values[columns]))
         information[np.ix_(columns, columns)] += inverse
-        pull[columns] += parts[-1][2]
+        pulled_mean[columns] += parts[-1][2]
     rows = []
     for number, (columns, inverse, pulled) in enumerate(parts):
-        without, pull_without = information.copy(), pull.copy()
+        without, pull_without = information.copy(), pulled_mean.copy()
         without[np.ix_(columns, columns)] -= inverse
         pull_without[columns] -= pulled
         own = np.flatnonzero(matrix.present[number])
         solved = np.linalg.solve(
-            without, np.column_stack([pull_without, np.eye(len(pull))[:, own]])
+            without, np.column_stack([pull_without, np.eye(len(pulled_mean))[:, own]])
         )
         doubt = solved[own, 1:] + np.diag(matrix.error_sd_ln[number, own] ** 2)
         rows.append(
@@ -122,7 +123,7 @@ def rows_left_out(
 
 
 def _covariance(
-    clean: LnMatrix, target: ShrinkageTarget | None, centre: NDArray[np.float64]
+    clean: LnMatrix, target: ShrinkageTarget | None, centre: NDArray[np.float64], *, pull: Pull
 ) -> NDArray[np.float64]:
     """Fit the covariance on clean cells; a code without any gets that of its target alone."""
     # One value as uncertain as can be stands in for a code that has lost all of its own.
@@ -134,5 +135,5 @@ def _covariance(
         present=np.vstack([clean.present, lost]),
         error_sd_ln=np.vstack([clean.error_sd_ln, np.where(lost, UNKNOWN_MEAN_SD, 0.0)]),
     )
-    fitted = fit_factors(whole, target=target, pull=Pull(), max_rounds=60, tolerance=0.01)
+    fitted = fit_factors(whole, target=target, pull=pull, max_rounds=60, tolerance=0.01)
     return fitted.covariance_ln()

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from math import log
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,7 +60,7 @@ def usual_sizes(values: Iterable[BoneValue]) -> Mapping[tuple[str, str], Usual]:
     grouped: dict[tuple[str, str], dict[str, float]] = {}
     for value in values:
         key = (value.bone.specimen.element, value.code)
-        size_ln = float(np.log(np.median(value.readings_mm)))
+        size_ln = log(median(value.readings_mm))
         grouped.setdefault(key, {})[value.bone.specimen.specimen_id] = size_ln
     sizes = {key: entries for key, entries in grouped.items() if len(entries) > 1}
     centres = {key: float(np.median(list(entries.values()))) for key, entries in sizes.items()}

@@ -49,7 +49,6 @@ def _residual_ln(matrix: LnMatrix) -> np.ndarray[tuple[int, int], np.dtype[np.fl
     size = np.zeros((values.shape[0], 1))
     centre = np.zeros(values.shape[1])
     for _ in range(6):
-        for column in range(values.shape[1]):
-            centre[column] = np.nanmedian(values[:, column] - size[:, 0])
+        centre = np.nanmedian(values - size, axis=0)
         size[:, 0] = np.nanmedian(values - centre, axis=1)
     return np.where(matrix.present, matrix.values_ln - size - centre, 0.0)
