@@ -1,6 +1,7 @@
 """The commands, thin: each calls the library and turns its errors into words."""
 
 import contextlib
+import gc
 import re
 import sys
 from collections.abc import Callable
@@ -827,6 +828,8 @@ def _say_bone_lengths(result: "Run") -> None:
 
 def _computed(folder: Path) -> "Run":
     """Run a study with the help of a second process."""
+    # One run, then the process ends: looking for garbage would take a tenth of its time.
+    gc.disable()
     from bonewright.beside import Beside
     from bonewright.pipeline import run_study
     from bonewright.study.load import load_study

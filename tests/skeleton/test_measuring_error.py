@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
+from scipy.optimize import nnls
 
 from bonewright.skeleton.bones import join_casts
-from bonewright.skeleton.measuring_error import measuring_error
+from bonewright.skeleton.measuring_error import measuring_error, neither_below_zero
 from bonewright.skeleton.reduction import bone_values
 
 
@@ -71,3 +72,15 @@ def test_without_repeats_the_division_of_the_instrument_is_the_least_error(flock
     values, error = error_of(flock)
     assert error.total_percent is None
     assert error.relative_error(values[0]) == pytest.approx(0.1 / np.sqrt(12) / 10)
+
+
+def test_two_unknowns_not_below_zero_are_those_of_the_general_solver() -> None:
+    rng = np.random.default_rng(6)
+    seen = set()
+    for _ in range(200):
+        parts = np.abs(rng.normal(size=(12, 2)))
+        wanted = parts @ rng.normal(size=2) + rng.normal(size=12)
+        reference = nnls(parts, wanted)[0]
+        seen.add(tuple(reference > 0))
+        assert neither_below_zero(parts, wanted) == pytest.approx(reference, abs=1e-9)
+    assert len(seen) == 4

@@ -2,9 +2,14 @@ from itertools import combinations, permutations
 
 import numpy as np
 import pytest
+from scipy.optimize import linear_sum_assignment
 
 from bonewright.errors import OutsideRange
-from bonewright.skeleton.pair_probability import pair_probabilities, sampled_probabilities
+from bonewright.skeleton.pair_probability import (
+    best_pairing,
+    pair_probabilities,
+    sampled_probabilities,
+)
 from bonewright.skeleton.pairing import minimum_individuals_by_element, pair_left_and_right
 
 COVARIANCE = 0.045**2 * np.ones((4, 4)) + 0.012**2 * np.eye(4)
@@ -129,3 +134,14 @@ def test_an_impossible_share_of_pairs_is_refused(share) -> None:
 def test_bones_without_any_asymmetry_or_error_are_refused() -> None:
     with pytest.raises(OutsideRange):
         paired(np.zeros((2, 4)), np.zeros((2, 4)), asymmetry_sd_ln=0.0)
+
+
+@pytest.mark.parametrize("shape", [(3, 5), (5, 3), (7, 7), (1, 4), (4, 1), (2, 0)])
+def test_the_best_pairing_is_worth_what_the_assignment_solver_finds(shape) -> None:
+    rng = np.random.default_rng(4)
+    for _ in range(20):
+        worth = np.maximum(rng.normal(size=shape), 0.0)
+        rows, columns = best_pairing(worth)
+        assert len(set(rows)) == len(set(columns)) == min(shape)
+        reference = linear_sum_assignment(worth, maximize=True)
+        assert worth[rows, columns].sum() == pytest.approx(worth[reference].sum(), rel=1e-12)

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
@@ -296,5 +295,7 @@ def _size_at(state: SampledState, share: float) -> float:
 
     def excess(size: float) -> float:
         return float((ndtr((size - half) / spread) + ndtr((size + half) / spread)) / 2 - share)
+
+    from scipy.optimize import brentq
 
     return float(brentq(excess, -edge, edge))

@@ -18,13 +18,13 @@ from itertools import combinations
 from math import fsum, log, sqrt
 
 import numpy as np
-from scipy.optimize import nnls
+from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
 from bonewright.skeleton.reduction import BoneValue
 from bonewright.skeleton.variation import technical_error
 
-__all__ = ["Bias", "CodeError", "MeasuringError", "measuring_error"]
+__all__ = ["Bias", "CodeError", "MeasuringError", "measuring_error", "neither_below_zero"]
 
 FEWEST_SHARED = 4
 """Measurements that two observers must share before they are compared."""
@@ -189,9 +189,25 @@ def _law(groups: Sequence[Sequence[float]]) -> tuple[float, float]:
     squared = np.zeros(2)
     for _ in range(10):
         root = np.sqrt(weight) / fitted
-        squared, _ = nnls(parts * root[:, None], variance * root)
+        squared = neither_below_zero(parts * root[:, None], variance * root)
         fitted = np.maximum(parts @ squared, 1e-4 * (percent / 100 * sizes) ** 2)
     return float(np.sqrt(squared[0])), float(np.sqrt(squared[1]))
+
+
+def neither_below_zero(
+    parts: NDArray[np.float64], wanted: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Solve least squares for two unknowns of which neither may be negative.
+
+    With two, the answer is the free one or that of a single part alone. The library's solver
+    for any number of them takes longer to load than a run has for measuring errors.
+    """
+    free = np.linalg.lstsq(parts, wanted, rcond=None)[0]
+    if free.min() >= 0:
+        return np.asarray(free, dtype=np.float64)
+    alone = np.diag(np.maximum(wanted @ parts, 0.0) / np.sum(parts**2, axis=0))
+    left = np.sum((wanted - alone @ parts.T) ** 2, axis=1)
+    return np.asarray(alone[np.argmin(left)], dtype=np.float64)
 
 
 def _split(value: BoneValue, labels: Sequence[str]) -> list[list[float]]:

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from bonewright.errors import OutsideRange
-from bonewright.skeleton.pair_probability import pair_probabilities
+from bonewright.skeleton.pair_probability import best_pairing, pair_probabilities
 
 __all__ = [
     "Pair",
@@ -129,7 +128,7 @@ def pair_left_and_right(
     probability = pair_probabilities(ln_weight, rng)
     # Each bone may also stay alone: a pair must be worth more than that.
     gain = np.maximum(ln_weight, 0.0)
-    rows, columns = linear_sum_assignment(gain, maximize=True)
+    rows, columns = best_pairing(gain)
     pairs = tuple(
         Pair(
             left=int(row),
@@ -181,7 +180,7 @@ def _count(
     least_probability: float,
 ) -> SideCount:
     possible = pairing.probability[np.ix_(lefts, rights)] > 0.01
-    rows, columns = linear_sum_assignment(possible.astype(np.float64), maximize=True)
+    rows, columns = best_pairing(possible.astype(np.float64))
     most_pairs = int(possible[rows, columns].sum())
     accepted = [
         pair
