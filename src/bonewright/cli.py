@@ -14,7 +14,6 @@ from typer.core import TyperCommand
 
 from bonewright import __version__
 from bonewright.errors import BonewrightError, Problem, StudyProblems
-from bonewright.findings import Statement
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -211,6 +210,8 @@ def check_model(
 
 def _say_models(result: "Run") -> bool:
     """Say for each finished model where it left the bones; whether there was any."""
+    from bonewright.findings import Statement
+
     of_models = [finding for finding in result.findings if finding.key.startswith("body.models.")]
     for finding in of_models:
         if isinstance(finding.value, Statement):
