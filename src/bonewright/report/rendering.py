@@ -3,6 +3,7 @@
 import hashlib
 import json
 import re
+from collections.abc import Iterator
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ from bonewright.typeface import fonts_folder
 if TYPE_CHECKING:
     from bonewright.report.figures.figure import Chart
 
-__all__ = ["chart_spec", "render_pdf", "render_png", "render_svg"]
+__all__ = ["chart_spec", "live_spec", "render_pdf", "render_png", "render_svg"]
 
 _NAMED = re.compile(r'(\bid="|url\(#|href="#)')
 
@@ -22,6 +23,43 @@ def chart_spec(chart: "Chart") -> dict[str, Any]:
     spec: dict[str, Any] = chart.to_dict()
     spec["config"] = chart_config()
     return spec
+
+
+def live_spec(chart: "Chart") -> dict[str, Any]:
+    """Return the specification for a figure on a screen: its marks tell what they show.
+
+    ``usermeta`` names each field as the axis does that shows it: panels that share an axis
+    write its title once. Where panels differ, it is the field's own name with its unit.
+    """
+    spec = chart_spec(chart)
+    spec["config"]["mark"] = {"tooltip": {"content": "data"}}
+    titles: dict[str, set[str]] = {}
+    for field, title in _axis_titles(spec):
+        titles.setdefault(field, set()).add(title)
+    spec["usermeta"] = {"titles": {field: _joint_title(field, titles[field]) for field in titles}}
+    return spec
+
+
+def _joint_title(field: str, titles: set[str]) -> str:
+    if len(titles) == 1:
+        return next(iter(titles))
+    units = {found[0] for title in titles for found in [re.search(r" \([^()]*\)$", title)] if found}
+    return field + (next(iter(units)) if len(units) == 1 else "")
+
+
+def _axis_titles(part: Any) -> Iterator[tuple[str, str]]:
+    if isinstance(part, list):
+        for each in part:
+            yield from _axis_titles(each)
+    elif isinstance(part, dict):
+        for channel in ("x", "y"):
+            shown = part.get("encoding", {}).get(channel, {})
+            title = shown.get("title") or (shown.get("axis") or {}).get("title")
+            if isinstance(title, str) and "field" in shown:
+                yield shown["field"], title
+        for name, each in part.items():
+            if name not in ("datasets", "data", "config", "encoding"):
+                yield from _axis_titles(each)
 
 
 @cache

@@ -11,6 +11,7 @@ from bonewright.web import (
     body_routes,
     contour_routes,
     errand_routes,
+    figure_routes,
     history_routes,
     intake_routes,
     live_routes,
@@ -57,6 +58,7 @@ def create_app(folder: Path | None, token: str) -> FastAPI:
     app.include_router(errand_routes.router)
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)
+    app.include_router(figure_routes.router)
     app.include_router(body_routes.router)
     app.include_router(round_routes.router)
     app.include_router(history_routes.router)

@@ -1,9 +1,9 @@
-"""The views as pages, and what they embed: figures, fonts, the report."""
+"""The views as pages, and what they embed: fonts, trade terms, what the last edit moved."""
 
 from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Depends
-from fastapi.responses import FileResponse, HTMLResponse, Response
+from fastapi.responses import FileResponse, HTMLResponse
 
 from bonewright.study.demo import is_copy_of_demo
 from bonewright.study.recent import Recent
@@ -11,7 +11,6 @@ from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import changes_shown
 from bonewright.web.failures import Refusal
-from bonewright.web.figure_font import with_font
 from bonewright.web.first_steps import first_steps
 from bonewright.web.glossary import glossary
 from bonewright.web.job import job_shown
@@ -42,41 +41,6 @@ Room = Annotated[Workroom, Depends(workroom_of)]
 def first_page(room: Room) -> str:
     """Show the study as a whole."""
     return _page(VIEW_BY_KEY["study"], room)
-
-
-@router.get("/figure/{key}.svg")
-def figure(key: str, room: Room) -> Response:
-    """Draw one figure of the last run."""
-    from bonewright.report.figures import FIGURES
-    from bonewright.report.rendering import render_svg
-
-    run = None
-    if key in FIGURES:
-        run, _ = room.look().run_for(FIGURES[key].step)
-    if run is None or not FIGURES[key].present(run):
-        raise Refusal(
-            404,
-            "There is no such figure, or its step has no answer yet.",
-            remedy="See what the step says is missing.",
-        )
-    drawn_of = run
-
-    def draw() -> tuple["Run", str]:
-        return drawn_of, with_font(render_svg(FIGURES[key].chart_fn(drawn_of)))
-
-    # Drawing takes half a second; the run is kept with its drawing, so that it is this one.
-    _, svg = _DRAWN.recall(key, id(run), draw)
-    return Response(
-        svg,
-        media_type="image/svg+xml",
-        # A drawing is looked at, never run.
-        headers={
-            "content-security-policy": (
-                "default-src 'none'; style-src 'unsafe-inline'; font-src data:;"
-                " img-src data:; sandbox"
-            )
-        },
-    )
 
 
 @router.get("/api/glossary")

@@ -106,15 +106,15 @@ def _rounded(place: "np.ndarray[tuple[int, ...], np.dtype[np.float64]]") -> Trip
 
 
 def _mount_outline(run: "Run", grown: "GrownBody") -> tuple[tuple[float, float], ...]:
-    """Return the outline of the earlier mount in its photograph, mm, standing on the feet."""
+    """Return the outline of the earlier mount in its photograph, mm, its toes at the body's."""
     from bonewright.body.points_on_body import named_points
     from bonewright.report.figures.mount_drawing import mount_outline_mm
 
     outline = None if run.testimony is None else mount_outline_mm(run.testimony)
-    toes = [point.at_mm[0] for point in named_points(grown) if "middle toe joint" in point.name]
+    toes = [point.at_mm for point in named_points(grown) if "middle toe joint" in point.name]
     if outline is None or not toes:
         return ()
-    placed = outline - [0.0, outline[:, 1].min()] + [toes[0], 0.0]
+    placed = outline + toes[0][[0, 2]]
     return tuple((round(float(x), 1), round(float(z), 1)) for x, z in placed)
 
 

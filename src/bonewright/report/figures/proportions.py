@@ -73,8 +73,12 @@ def size_index_words(proportions: Proportions) -> str:
 def _panel(ratio: LimbRatio, *, last: bool) -> Panel:
     low, middle, high = np.quantile(ratio.draws, [0.025, 0.5, 0.975])
     rows = [
-        {"value": value / float(middle), "flies": "flying" if flies else "flightless"}
-        for _, value, flies in ratio.relatives
+        {
+            "value": value / float(middle),
+            "flies": "flying" if flies else "flightless",
+            "name": species,
+        }
+        for species, value, flies in ratio.relatives
     ]
     x = alt.X(
         "value:Q",

@@ -63,7 +63,13 @@ def _fit_panel(fit: LegBoneFit, *, flight: Mapping[str, str], chosen: bool, left
         if x_domain[0] <= bone <= x_domain[1]
     ]
     relatives = [
-        {"bone": float(bone), "mass": float(mass), "kind": flight.get(species, "unknown")}
+        {
+            "bone": float(bone),
+            "mass": float(mass),
+            "kind": flight.get(species, "unknown"),
+            "name": species,
+            "measured": bone_words((fit.element, fit.code)),
+        }
         for species, bone, mass in zip(fit.species, fit.bone_mm, fit.mass_kg, strict=True)
     ]
     lost_rows = [

@@ -28,7 +28,12 @@ def _panel(element: str, means: list[BoneMean], *, half_width: float, last: bool
     intervals = []
     for label, mean in zip(labels, means, strict=True):
         individuals += [
-            {"label": label, "from": 100 * (value / mean.mean_mm - 1)}
+            {
+                "label": label,
+                "from": 100 * (value / mean.mean_mm - 1),
+                "words": f"{value:.1f} mm",
+                "finding": f"skeleton.mean.{mean.element}.{mean.code}",
+            }
             for value in mean.individuals_mm
         ]
         low, high = np.quantile(mean.mean_draws_mm, [0.025, 0.975]) / mean.mean_mm - 1

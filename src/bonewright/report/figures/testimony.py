@@ -91,6 +91,7 @@ def _picture_panel(result: TestimonyResult, years: tuple[float, float]) -> Panel
             "from": picture.date.earliest,
             "to": picture.date.latest,
             "score": picture.score,
+            "name": picture.picture_id,
             "kind": "copy" if picture.picture_id in copies else "independent",
         }
         for picture in pictures
