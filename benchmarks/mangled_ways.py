@@ -57,7 +57,8 @@ def damaged_table(content: bytes, chance: random.Random) -> tuple[str, bytes]:
         in_mm = [(r, n) for r in range(len(body)) for n in places if body[r][n] == "mm"]
         values = [n for n, name in enumerate(header) if name == "measurementValue"]
         errors = [n for n, name in enumerate(header) if name == "measurementAccuracy"]
-        if in_mm and (way == "unit" or (values and not any(body[r][errors[0]] for r, _ in in_mm))):
+        exact = values and not any(body[r][n] for r, _ in in_mm for n in errors)
+        if in_mm and (way == "unit" or exact):
             row, place = chance.choice(in_mm)
             body[row][place] = "cm"
             if way == "in cm" and values and _is_number(body[row][values[0]]):

@@ -28,6 +28,7 @@ DATACITE_FILE = "datacite.json"
 _CONTEXT = "https://w3id.org/ro/crate/1.1/context"
 _PROFILE = "https://w3id.org/ro/crate/1.1"
 _LARGEST_BYTES = 4 * 2**30
+_LARGEST_DESCRIPTION_BYTES = 64 * 2**20
 _TYPES = {".toml": "application/toml", ".nwk": "text/plain", ".md": "text/markdown"}
 
 
@@ -203,6 +204,7 @@ def open_crate(path: Path) -> dict[str, bytes]:
             entries = [entry for entry in archive.infolist() if not entry.is_dir()]
             if sum(entry.file_size for entry in entries) > _LARGEST_BYTES:
                 raise _refused(path, "it unpacks to more than 4 GB")
+            _refuse_the_undescribed(path, archive, entries)
             contents = {entry.filename: archive.read(entry) for entry in entries}
     except FileNotFoundError as error:
         raise BonewrightError(
@@ -218,6 +220,27 @@ def open_crate(path: Path) -> dict[str, bytes]:
             raise _refused(path, f"the path {name[:80]} leads outside")
     _check(path, contents)
     return contents
+
+
+def _refuse_the_undescribed(
+    path: Path, archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]
+) -> None:
+    """Refuse what the description does not speak of, or tells another size of, still packed."""
+    sizes = {entry.filename: entry.file_size for entry in entries}
+    if not 0 < sizes.get(METADATA_FILE, 0) <= _LARGEST_DESCRIPTION_BYTES:
+        raise _refused(path, f"it holds no {METADATA_FILE} that can be read")
+    try:
+        described = {
+            unquote(entity["@id"]): int(entity["contentSize"])
+            for entity in json.loads(archive.read(METADATA_FILE))["@graph"]
+            if entity.get("@type") == "File"
+        }
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
+        raise _refused(path, f"it holds no {METADATA_FILE} that can be read") from error
+    for name, size in sizes.items():
+        if name != METADATA_FILE and described.get(name) != size:
+            why = "changed" if name in described else "not described"
+            raise _refused(path, f"{why}: {name[:80]}")
 
 
 def _check(path: Path, contents: Mapping[str, bytes]) -> None:

@@ -9,6 +9,7 @@ import csv
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -148,7 +149,17 @@ def _archive_rows(path: Path) -> dict[str, list[dict[str, str]]]:
                 if part.get("rowType", "").endswith(("MeasurementOrFact", "MeasurementOrFacts"))
                 for row in _read_rows(archive, part)
             ]
-    except (OSError, zipfile.BadZipFile, KeyError) as error:
+    except (
+        OSError,
+        zipfile.BadZipFile,
+        zlib.error,
+        csv.Error,
+        EOFError,
+        LookupError,
+        RuntimeError,
+        TypeError,
+        ValueError,
+    ) as error:
         raise BonewrightError(
             f"{path.name} is no Darwin Core Archive: {error}.",
             remedy="Choose a zip that holds meta.xml and the files it names.",

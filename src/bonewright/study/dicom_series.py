@@ -26,16 +26,15 @@ _TAGS = (
     "RescaleSlope",
     "RescaleIntercept",
 )
-
-
-def open_dicom_series(
-    paths: Sequence[Path], file: str
-) -> tuple[
+_Stored = tuple[
     tuple[int, int, int],
     np.dtype[Any],
     tuple[float | None, float | None, float | None],
     Callable[[int, int], NDArray[Any]],
-]:
+]
+
+
+def open_dicom_series(paths: Sequence[Path], file: str) -> _Stored:
     """Read the headers of a series: shape, type, spacing, and a function that reads slices.
 
     Raises
@@ -43,6 +42,20 @@ def open_dicom_series(
     StudyProblems
         If a file is no DICOM slice, the files are of several series, or slices are missing.
     """
+    try:
+        return _opened(paths, file)
+    except StudyProblems:
+        raise
+    except Exception as error:  # a damaged header breaks its reader in many ways
+        raise _refused(
+            file,
+            "a header with values that make no sense",
+            "size, spacing, orientation and position as numbers",
+            "Export the series again.",
+        ) from error
+
+
+def _opened(paths: Sequence[Path], file: str) -> _Stored:
     headers = [(path, _header(path, file)) for path in paths]
     _check_alike(headers, file)
     first = headers[0][1]
@@ -80,11 +93,10 @@ def _refused(file: str, found: str, expected: str, mend: str) -> StudyProblems:
 
 def _header(path: Path, file: str) -> Any:
     import pydicom
-    from pydicom.errors import InvalidDicomError
 
     try:
         header = pydicom.dcmread(path, stop_before_pixels=True, specific_tags=list(_TAGS))
-    except (InvalidDicomError, OSError, ValueError) as error:
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(
             f"{file}/{path.name}",
             "no DICOM file",
@@ -187,10 +199,10 @@ def _even_step(along: NDArray[np.float64], names: list[str], file: str) -> float
 def _pixels(path: Path, file: str) -> NDArray[Any]:
     import pydicom
 
-    data = pydicom.dcmread(path)
     try:
+        data = pydicom.dcmread(path)
         grey = data.pixel_array
-    except (RuntimeError, ValueError, AttributeError, NotImplementedError) as error:
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(
             f"{file}/{path.name}",
             "pixels packed in a way that cannot be unpacked here",

@@ -21,6 +21,8 @@ __all__ = ["DRAWING_SUFFIXES", "read_drawing"]
 DRAWING_SUFFIXES = (".svg", ".dxf")
 
 _LARGEST_BYTES = 20 * 1024 * 1024
+# Farther from the origin no section lies, in any unit.
+_FARTHEST = 1e9
 _POINTS_A_CURVE = 64
 _FLATNESS = 1 / 2000
 # Ends of a line nearer than this share of the drawing's size close it.
@@ -46,14 +48,17 @@ def read_drawing(path: Path, file: str) -> tuple[list[Line], float | None, tuple
     """
     if path.stat().st_size > _LARGEST_BYTES:
         return _problem(file, "a file of more than 20 MB", "a drawing of one section")
+    kind = path.suffix[1:].upper()
     try:
-        if path.suffix.lower() == ".svg":
-            lines, unit_mm = _svg_lines(path)
-        else:
-            lines, unit_mm = _dxf_lines(path)
+        lines, unit_mm = _svg_lines(path) if kind == "SVG" else _dxf_lines(path)
     except _Unreadable as error:
-        return _problem(file, str(error), f"a sound {path.suffix[1:].upper()} drawing")
+        return _problem(file, str(error), f"a sound {kind} drawing")
+    except Exception as error:  # the libraries raise whatever their parsers raise
+        found = f"a shape that cannot be read ({str(error)[:80] or type(error).__name__})"
+        return _problem(file, found, f"a sound {kind} drawing")
     lines = [line for line in lines if len(line) > 1]
+    if not all(np.isfinite(line).all() and np.abs(line).max() < _FARTHEST for line in lines):
+        return _problem(file, "points without a place", "a number for each coordinate")
     if not lines:
         return _problem(file, "no lines", "the outer edge and the marrow space as closed lines")
     size = max(float(np.ptp(line, axis=0).max()) for line in lines)
@@ -108,12 +113,9 @@ def _svg_lines(path: Path) -> tuple[list[Line], float | None]:
     width, box = root.get("width", ""), root.get("viewBox")
     # Only a size in a unit of length tells how large the drawing is.
     stated = width.rstrip().endswith(("mm", "cm", "in", "pt")) and box is not None
-    try:
-        drawing: Any = svgelements.SVG.parse(str(path), reify=True, ppi=96.0)
-        shapes = [element for element in drawing.elements() if _is_drawn(element, svgelements)]
-        lines = [line for shape in shapes for line in _svg_shape(shape, svgelements)]
-    except (ValueError, TypeError, AttributeError, IndexError, ZeroDivisionError) as error:
-        raise _Unreadable(f"an SVG shape that cannot be read ({error})") from error
+    drawing: Any = svgelements.SVG.parse(str(path), reify=True, ppi=96.0)
+    shapes = [element for element in drawing.elements() if _is_drawn(element, svgelements)]
+    lines = [line for shape in shapes for line in _svg_shape(shape, svgelements)]
     return lines, _SVG_PIXEL_MM if stated else None
 
 
@@ -143,7 +145,7 @@ def _dxf_lines(path: Path) -> tuple[list[Line], float | None]:
 
     try:
         document: Any = ezdxf.readfile(str(path))  # type: ignore[attr-defined]
-    except (OSError, ezdxf.DXFError, UnicodeDecodeError, ValueError) as error:  # type: ignore[attr-defined]
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _Unreadable("no DXF drawing") from error
     whole: list[Line] = []
     pieces: list[Line] = []

@@ -132,7 +132,7 @@ def _open(content: bytes) -> "Image | Fault":
             image = PIL.Image.open(io.BytesIO(content), formats=_FORMATS)
     except PIL.Image.DecompressionBombError:
         return _too_many_pixels()
-    except (OSError, SyntaxError, ValueError, TypeError):
+    except Exception:  # the library raises whatever its parsers raise
         return Fault(
             expected=_EXPECTED,
             mend="The file is no picture of these kinds, or its beginning is damaged. Get it again"
@@ -155,7 +155,10 @@ def _load(image: "Image") -> "Image | Fault":
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
-    except (OSError, SyntaxError, ValueError, TypeError, EOFError, MemoryError):
+            # A broken second page, or broken notes of the camera, break the picture too.
+            image.getexif()
+            getattr(image, "n_frames", 1)
+    except Exception:  # the library raises whatever its parsers raise
         return Fault(
             expected="a whole picture",
             mend="The file is cut off or damaged. Copy it again from where it came from.",

@@ -23,6 +23,7 @@ from bonewright.study.raw import (
 )
 from bonewright.study.schemas import TABLE_BY_NAME, TABLES
 from bonewright.study.spelling import listed, nearest, shown
+from bonewright.study.within import stands_within
 
 __all__ = ["LARGEST_FILE_BYTES", "Dialect", "RawTable", "RawTables", "read_tables", "unreadable"]
 
@@ -95,7 +96,7 @@ def unreadable(
     folder: Path, path: Path, file: str, *, largest_bytes: int = LARGEST_FILE_BYTES
 ) -> Problem | None:
     """Say why a file of the study must or can not be opened, if so."""
-    if not path.resolve().is_relative_to(folder.resolve()):
+    if not stands_within(path, folder):
         return whole_file(
             file,
             found="a link to a place outside the study folder",

@@ -15,6 +15,7 @@ from bonewright.study.history.journal import By
 from bonewright.study.history.record import ChangedOnDisk, History
 from bonewright.study.package import write_data_package
 from bonewright.study.raw import RawTable, content_hash
+from bonewright.study.within import stands_within
 
 __all__ = ["ChangedOnDisk", "commit_tables", "csv_bytes", "save_table", "save_tables"]
 
@@ -114,7 +115,7 @@ def _refuse_unsavable(folder: Path, table: RawTable) -> None:
             f"{table.file} could not be read, so it cannot be saved over.",
             remedy=table.problems[0].mend,
         )
-    if not (folder / table.file).resolve().is_relative_to(folder.resolve()):
+    if not stands_within(folder / table.file, folder):
         raise BonewrightError(
             f"{table.file} is a link to a place outside the study folder.",
             remedy="Copy the file itself into the tables folder.",

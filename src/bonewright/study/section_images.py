@@ -1,5 +1,6 @@
 """Photographs, scans and single CT slices of a section: a grey picture."""
 
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ __all__ = ["IMAGE_SUFFIXES", "outline_bytes", "read_grey"]
 
 IMAGE_SUFFIXES = (".png", ".tif", ".tiff", ".jpg", ".jpeg")
 
+_FORMATS = ("PNG", "JPEG", "TIFF", "GIF", "BMP", "WEBP")
 _MOST_PIXELS = 100_000_000
 # Brightness of red, green and blue to the eye (ITU-R BT.601, in thousandths).
 _LUMA = np.array([0.299, 0.587, 0.114])
@@ -79,15 +81,20 @@ def _tiff(path: Path, file: str) -> NDArray[Any]:
                     "Open a stack as a stack of slices.",
                 )
             return np.asarray(tiff.pages[0].asarray())
-    except (tifffile.TiffFileError, ValueError, KeyError) as error:
+    except StudyProblems:
+        raise
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(file, "no readable TIFF", "a sound TIFF", "Export it again.") from error
 
 
 def _picture(path: Path, file: str) -> NDArray[Any]:
-    from PIL import Image, UnidentifiedImageError
+    from PIL import Image
 
     try:
-        with Image.open(path) as image:
+        with (
+            warnings.catch_warnings(action="ignore"),
+            Image.open(path, formats=_FORMATS) as image,
+        ):
             if image.width * image.height > _MOST_PIXELS:
                 raise _refused(
                     file,
@@ -98,7 +105,9 @@ def _picture(path: Path, file: str) -> NDArray[Any]:
             if image.mode in ("1", "L", "I;16", "I", "F", "RGB"):
                 return np.asarray(image)
             return np.asarray(image.convert("RGB"))
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
+    except StudyProblems:
+        raise
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(
             file, "no readable picture", "a PNG, TIFF or JPEG", "Save it again."
         ) from error

@@ -13,6 +13,7 @@ from bonewright.study.raw import closed_to_reading, whole_file
 from bonewright.study.settings import Choices, RangeChoice, Settings
 from bonewright.study.settings_wording import toml_fault, value_fault
 from bonewright.study.spelling import listed, nearest, shown
+from bonewright.study.within import stands_within
 
 __all__ = ["SETTINGS_FILE", "parse_settings", "read_settings"]
 
@@ -42,7 +43,7 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
                 mend="Choose the folder that holds study.toml, or make a new study.",
             ),
         )
-    if not path.resolve().is_relative_to(folder.resolve()):
+    if not stands_within(path, folder):
         return None, (
             whole_file(
                 SETTINGS_FILE,

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bonewright.errors import BonewrightError
 from bonewright.study.wide_sheet import WideSheet
+from bonewright.study.workbook_size import too_large_unpacked
 
 __all__ = ["read_sheets"]
 
@@ -90,12 +91,24 @@ def _csv(path: Path) -> list[tuple[str, list[list[str]]]]:
         text = content.decode("cp1252", errors="replace")
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max((",", ";", "\t"), key=first.count)
-    return [(path.stem, list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)))]
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+    except csv.Error as error:
+        raise BonewrightError(
+            f"{path.name} cannot be read as rows of cells ({error}).",
+            remedy="See in a text editor whether it is a table; save it anew as CSV UTF-8.",
+        ) from error
+    return [(path.stem, rows)]
 
 
 def _workbook(path: Path) -> list[tuple[str, list[list[str]]]]:
     from python_calamine import CalamineError, CalamineWorkbook
 
+    if found := too_large_unpacked(path):
+        raise BonewrightError(
+            f"{path.name} is {found}.",
+            remedy="Copy the rows that count into a new workbook.",
+        )
     try:
         book = CalamineWorkbook.from_path(str(path))
         return [

@@ -171,7 +171,9 @@ def _open_pages(path: Path, file: str) -> _Stored:
             offset = series[0].dataoffset
             stated = _stated_by_tiff(tiff)
             order = tiff.byteorder
-    except (tifffile.TiffFileError, ValueError, IndexError, KeyError) as error:
+    except StudyProblems:
+        raise
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(file, f"no TIFF ({error})", "a TIFF stack", "Export it again.") from error
     shape = (int(n_slices), int(n_rows), int(n_columns))
     if offset is not None:
@@ -232,7 +234,7 @@ def _read_pages(path: Path, file: str, start: int, stop: int) -> NDArray[Any]:
         return np.atleast_3d(tifffile.imread(path, key=range(start, stop))).reshape(
             stop - start, *tifffile.imread(path, key=start).shape
         )
-    except (ValueError, KeyError, tifffile.TiffFileError) as error:
+    except Exception as error:  # the library raises whatever its parsers raise
         raise _refused(
             file, f"pages that cannot be unpacked ({error})", "a sound TIFF stack", "Export again."
         ) from error

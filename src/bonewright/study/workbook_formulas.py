@@ -7,6 +7,7 @@ a column that may be empty not at all, so the cells are looked up in the sheet's
 import posixpath
 import re
 import zipfile
+import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -36,7 +37,17 @@ def formulas_without_value(path: Path) -> dict[str, dict[tuple[int, int], str]]:
             sheets = _sheet_files(archive)
             return {name: _cells(archive.read(file)) for name, file in sheets.items()}
     # A workbook that is no sound xlsx is told of by the reader of its values.
-    except (zipfile.BadZipFile, KeyError, ElementTree.ParseError, NotImplementedError):
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        LookupError,
+        ElementTree.ParseError,
+        NotImplementedError,
+        RuntimeError,
+        ValueError,
+        EOFError,
+        OSError,
+    ):
         return {}
 
 

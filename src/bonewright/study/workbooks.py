@@ -14,6 +14,7 @@ from bonewright.study.raw import RawTable, content_hash, title_above, whole_file
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.spelling import nearest, shown
 from bonewright.study.workbook_formulas import formulas_without_value
+from bonewright.study.workbook_size import too_large_unpacked
 
 __all__ = ["read_workbook"]
 
@@ -40,6 +41,14 @@ def read_workbook(path: Path, file: str) -> tuple[list[RawTable], list[Problem]]
     """
     from python_calamine import CalamineError, CalamineWorkbook
 
+    if found := too_large_unpacked(path):
+        problem = whole_file(
+            file,
+            found=found,
+            expected="sheets no larger than their tables",
+            mend="Copy the rows that count into a new workbook.",
+        )
+        return [], [problem]
     digest = content_hash(path.read_bytes())
     tables: list[RawTable] = []
     problems: list[Problem] = []

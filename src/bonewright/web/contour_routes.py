@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from bonewright.study.raw import RawTable
 from bonewright.study.section_images import IMAGE_SUFFIXES, read_grey
 from bonewright.study.section_rows import cell_of, sections_without_sizes
+from bonewright.study.within import stands_within
 from bonewright.web.failures import Refusal
 from bonewright.web.live_routes import workroom_of
 from bonewright.web.workroom import Workroom
@@ -167,9 +168,9 @@ def _traced(request: ContourRequest, room: Workroom) -> "PictureToTrace":
 
 
 def _picture(room: Workroom, name: str) -> Path:
-    files = (room.folder / "files").resolve()
-    path = (files / name).resolve()
-    if not path.is_relative_to(files) or path.suffix.lower() not in IMAGE_SUFFIXES:
+    files = room.folder / "files"
+    path = files / name
+    if "\0" in name or not stands_within(path, files) or path.suffix.lower() not in IMAGE_SUFFIXES:
         raise Refusal(
             404, "There is no such picture in the study's files.", remedy="Choose one of the list."
         )

@@ -12,6 +12,7 @@ from bonewright.study.cells import read_file_path
 from bonewright.study.faults import Fault
 from bonewright.study.pictures import PictureFacts, picture_facts
 from bonewright.study.schemas import LANDMARKS, OUTLINE, SCORES, TABLE_BY_NAME
+from bonewright.study.within import stands_within
 from bonewright.web.clash import Sheet
 from bonewright.web.failures import Refusal
 from bonewright.web.picture_messages import (
@@ -45,9 +46,9 @@ def picture_path(room: Workroom, row: Mapping[str, str]) -> Path | None:
     safe = read_file_path(name) if name else None
     if not isinstance(safe, str):
         return None
-    files = (room.folder / "files").resolve()
-    path = (files / safe).resolve()
-    return path if path.is_relative_to(files) and path.is_file() else None
+    files = room.folder / "files"
+    path = files / safe
+    return path.resolve() if stands_within(path, files) and path.is_file() else None
 
 
 def desk(room: Workroom) -> DeskMessage:
