@@ -90,7 +90,8 @@ def safe_name(name: str) -> str:
         stem, ending = clean, ""
     while len(f"{stem}{dot}{ending}".encode()) > _LONGEST_NAME_BYTES and stem:
         stem = stem[:-1]
-    return f"{stem or 'file'}{dot}{ending}"
+    # Cut in the middle, a name may end in a space.
+    return f"{stem.rstrip(' .') or 'file'}{dot}{ending}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
