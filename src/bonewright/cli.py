@@ -2,6 +2,7 @@
 
 import contextlib
 import gc
+import os
 import re
 import sys
 from collections.abc import Callable
@@ -738,11 +739,42 @@ def open_page(
     ] = None,
     port: Annotated[int, typer.Option(help="Port on this machine; 0 picks a free one.")] = 0,
     browser: Annotated[bool, typer.Option(help="Open the browser too.")] = True,
+    serve_as: Annotated[
+        str | None,
+        typer.Option(
+            "--serve-as",
+            metavar="NAME",
+            help="Serve to other machines too, as this name or address of this machine; needs a"
+            " certificate, its key and a password.",
+            show_default=False,
+        ),
+    ] = None,
+    certificate: Annotated[
+        Path | None, typer.Option(help="Certificate for that name (PEM).", show_default=False)
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option(help="The certificate's key (PEM).", show_default=False)
+    ] = None,
 ) -> None:
-    """Open a study as a page in your browser, on this machine only."""
-    from bonewright.web.serve import serve
+    """Open a study as a page in your browser, on this machine only unless --serve-as is given."""
+    from bonewright.web.serve import ToOtherMachines, serve
 
-    serve(folder, port=port, open_browser=browser)
+    outside = None
+    if serve_as is not None:
+        if certificate is None or key is None:
+            raise BonewrightError(
+                "Other machines are served over an encrypted line only.",
+                remedy="Give --certificate and --key for the name, from whoever looks after the"
+                " network.",
+            )
+        # Never as an option: those stand in the list of processes.
+        password = os.environ.get("BONEWRIGHT_PASSWORD") or typer.prompt(
+            "Password for the other machines", hide_input=True, confirmation_prompt=True
+        )
+        outside = ToOtherMachines(
+            name=serve_as, certificate=certificate, key=key, password=password
+        )
+    serve(folder, port=port, open_browser=browser, outside=outside)
 
 
 @app.command()

@@ -23,7 +23,7 @@ from bonewright.web import (
     table_routes,
     what_if_routes,
 )
-from bonewright.web.doorkeeper import Doorkeeper
+from bonewright.web.doorkeeper import Doorkeeper, Outside
 from bonewright.web.failures import handle_failures
 from bonewright.web.reception import Reception
 from bonewright.web.workroom import Clash
@@ -31,10 +31,11 @@ from bonewright.web.workroom import Clash
 __all__ = ["create_app"]
 
 
-def create_app(folder: Path | None, token: str) -> FastAPI:
+def create_app(folder: Path | None, token: str, outside: Outside | None = None) -> FastAPI:
     """Return the page of the study in ``folder``, open to the bearer of ``token``.
 
-    Without a folder it begins at the start page, where a study is chosen. The documentation
+    ``outside`` says how it is served to other machines, if it is. Without a folder it begins
+    at the start page, where a study is chosen. The documentation
     pages of the framework are off: they load from elsewhere.
     """
     reception = Reception(folder)
@@ -65,5 +66,5 @@ def create_app(folder: Path | None, token: str) -> FastAPI:
     app.include_router(intake_routes.router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"))
     app.include_router(page_routes.router)
-    app.add_middleware(Doorkeeper, token=token)
+    app.add_middleware(Doorkeeper, token=token, outside=outside)
     return app

@@ -5,21 +5,34 @@ through the person's browser. Every request is held to the loopback host it was 
 (which defeats name rebinding) and to the session cookie; every writing request also to its
 origin and to a header no foreign page can set. Every answer carries a content policy that
 lets nothing load from elsewhere.
+
+Served to other machines, the page stands behind a :class:`~bonewright.web.gate.Gate`: the
+password takes the place of token and cookie, the one name it is served under that of the
+loopback names, and the start page is shut, so that nobody elsewhere sees this machine's folders.
 """
 
 import hashlib
 import secrets
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
-from starlette.responses import RedirectResponse
+from starlette.responses import PlainTextResponse, RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from bonewright.web.failures import Refusal, failure_response
+from bonewright.web.gate import Gate
 
-__all__ = ["BODY_LIMIT_BYTES", "CONTENT_POLICY", "FILES_ADDRESS", "WRITE_HEADER", "Doorkeeper"]
+__all__ = [
+    "BODY_LIMIT_BYTES",
+    "CONTENT_POLICY",
+    "FILES_ADDRESS",
+    "WRITE_HEADER",
+    "Doorkeeper",
+    "Outside",
+]
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -41,6 +54,15 @@ _ANSWER_HEADERS = {
 }
 _LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
 _READING = frozenset({"GET", "HEAD"})
+_START_ADDRESSES = frozenset({"/start", "/api/start", "/api/folders"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """How the page is served to other machines: the one name it answers to, and its gate."""
+
+    name: str
+    gate: Gate
 
 
 class Doorkeeper:
@@ -52,10 +74,13 @@ class Doorkeeper:
         What stands behind the door.
     token : str
         The session token handed to the person in the first address.
+    outside : Outside, optional
+        How the page is served to other machines, if it is.
     """
 
-    def __init__(self, app: ASGIApp, token: str) -> None:
+    def __init__(self, app: ASGIApp, token: str, outside: "Outside | None" = None) -> None:
         self.app = app
+        self._outside = outside
         self._token = token
         # The cookie holds another secret than the address, and its name tells sessions
         # apart: cookies are shared by all ports of a host.
@@ -82,14 +107,21 @@ class Doorkeeper:
         request = Request(scope, receive)
         try:
             self._check_host(scope, request.headers)
-            entry = self._entry(request)
-            if entry is not None:
-                await entry(scope, receive, send_under_policy)
-                return
-            self._check_pass(request.headers)
+            if self._outside is not None:
+                if not await self._outside.gate.lets_in(request.headers):
+                    await _ask_for_password(scope, receive, send_under_policy)
+                    return
+                _refuse_start(request)
+            else:
+                entry = self._entry(request)
+                if entry is not None:
+                    await entry(scope, receive, send_under_policy)
+                    return
+                self._check_pass(request.headers)
             if request.method not in _READING:
                 is_file = request.url.path == FILES_ADDRESS
-                _check_origin(request.headers, kind=_FILE if is_file else _JSON)
+                own = f"{'https' if self._outside else 'http'}://{request.headers['host']}"
+                _check_origin(request.headers, own=own, kind=_FILE if is_file else _JSON)
                 # A file is limited, and written to the disk, while it comes in.
                 receive = receive if is_file else await _limited_body(request)
         except Refusal as refusal:
@@ -100,9 +132,10 @@ class Doorkeeper:
     def _check_host(self, scope: Scope, headers: Headers) -> None:
         server = scope.get("server")
         port = server[1] if server else None
-        hosts = {f"{name}:{port}" for name in _LOOPBACK_NAMES}
-        if port == 80:
-            hosts |= set(_LOOPBACK_NAMES)
+        names = _LOOPBACK_NAMES if self._outside is None else (self._outside.name.lower(),)
+        hosts = {f"{name}:{port}" for name in names}
+        if port == (80 if self._outside is None else 443):
+            hosts |= set(names)
         if headers.getlist("host") == [] or any(
             host.lower() not in hosts for host in headers.getlist("host")
         ):
@@ -142,10 +175,27 @@ class Doorkeeper:
             )
 
 
-def _check_origin(headers: Headers, *, kind: str) -> None:
+async def _ask_for_password(scope: Scope, receive: Receive, send: Send) -> None:
+    asking = PlainTextResponse(
+        "This study is served with a password.",
+        status_code=401,
+        headers={"www-authenticate": 'Basic realm="Bonewright", charset="UTF-8"'},
+    )
+    await asking(scope, receive, send)
+
+
+def _refuse_start(request: Request) -> None:
+    if request.url.path.rstrip("/") in _START_ADDRESSES:
+        raise Refusal(
+            403,
+            "Other studies are not opened from another machine.",
+            remedy="Open them on the machine they stand on.",
+        )
+
+
+def _check_origin(headers: Headers, *, own: str, kind: str) -> None:
     origin = headers.get("origin")
     site = headers.get("sec-fetch-site")
-    own = f"http://{headers['host']}"
     if (
         (origin is not None and origin.lower() != own.lower())
         or (site is not None and site != "same-origin")

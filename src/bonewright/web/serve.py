@@ -2,8 +2,10 @@
 
 import secrets
 import socket
+import ssl
 import sys
 import webbrowser
+from dataclasses import dataclass
 from pathlib import Path
 
 import uvicorn
@@ -11,12 +13,30 @@ from fastapi import FastAPI
 
 from bonewright.errors import BonewrightError
 from bonewright.web.app import create_app
+from bonewright.web.doorkeeper import Outside
+from bonewright.web.gate import SHORTEST_PASSWORD, Gate
 
-__all__ = ["serve"]
+__all__ = ["ToOtherMachines", "serve"]
 
 
-def serve(folder: Path | None, *, port: int = 0, open_browser: bool = True) -> None:
-    """Serve the study's page on loopback until interrupted.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToOtherMachines:
+    """What serving to other machines takes: the name they reach this one by, TLS, a password."""
+
+    name: str
+    certificate: Path
+    key: Path
+    password: str
+
+
+def serve(
+    folder: Path | None,
+    *,
+    port: int = 0,
+    open_browser: bool = True,
+    outside: ToOtherMachines | None = None,
+) -> None:
+    """Serve the study's page until interrupted: on loopback, unless ``outside`` is given.
 
     Parameters
     ----------
@@ -26,29 +46,28 @@ def serve(folder: Path | None, *, port: int = 0, open_browser: bool = True) -> N
         0 picks a free one.
     open_browser : bool
         Whether to open the person's browser at the page.
+    outside : ToOtherMachines, optional
+        Serve to other machines, encrypted and behind a password.
 
     Raises
     ------
     BonewrightError
-        If the folder is no study folder or the port is taken.
+        If the folder is no study folder, the port is taken, or the certificate, its key or the
+        password is not fit to serve with.
     """
     if folder is not None and not folder.is_dir():
         raise BonewrightError(
             f"There is no folder {folder}.", remedy="Give the folder that holds study.toml."
         )
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind(("127.0.0.1", port))
-    except OSError as error:
-        listener.close()
-        raise BonewrightError(
-            f"Port {port} of this machine cannot be used: {error.strerror}.",
-            remedy="Leave the port out, and a free one is picked.",
-        ) from error
+    behind = None if outside is None else _gate(folder, outside)
+    listener = _listener("127.0.0.1" if outside is None else outside.name, port)
     token = secrets.token_urlsafe(32)
-    address = f"http://127.0.0.1:{listener.getsockname()[1]}/?token={token}"
-    app = create_app(folder, token)
+    port = listener.getsockname()[1]
+    address = f"http://127.0.0.1:{port}/?token={token}"
+    if outside is not None:
+        address = f"https://{outside.name}:{port}/ (any user name, and the password)"
+        open_browser = False
+    app = create_app(folder, token, behind)
     # Listening already: a browser that comes before the server is up waits.
     listener.listen()
     sys.stdout.write(f"The page is at {address}\nPress Ctrl+C here to end it.\n")
@@ -58,11 +77,64 @@ def serve(folder: Path | None, *, port: int = 0, open_browser: bool = True) -> N
     # The access log would print the token.
     # A save must not queue behind the computing: it gets its turn within a millisecond.
     sys.setswitchinterval(0.001)
-    config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False)
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        ws="none",
+        proxy_headers=False,
+        ssl_certfile=None if outside is None else outside.certificate,
+        ssl_keyfile=None if outside is None else outside.key,
+    )
     try:
         _Server(config, app).run(sockets=[listener])
     finally:
         listener.close()
+
+
+def _listener(name: str, port: int) -> socket.socket:
+    """Listen on one address only, never on all of a machine's."""
+    try:
+        family, _, _, _, place = socket.getaddrinfo(name, port, type=socket.SOCK_STREAM)[0]
+        listener = socket.socket(family, socket.SOCK_STREAM)
+        try:
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            listener.bind(place)
+        except BaseException:
+            listener.close()
+            raise
+    except (OSError, UnicodeError) as error:
+        raise BonewrightError(
+            f"Port {port} of {name} cannot be used: {error}.",
+            remedy="Leave the port out, and a free one is picked; to serve to other machines, give"
+            " a name or an address of this machine.",
+        ) from error
+    return listener
+
+
+def _gate(folder: Path | None, outside: ToOtherMachines) -> Outside:
+    if folder is None:
+        raise BonewrightError(
+            "Only one study is served to other machines.", remedy="Give its folder."
+        )
+    if len(outside.password) < SHORTEST_PASSWORD:
+        raise BonewrightError(
+            f"The password is shorter than {SHORTEST_PASSWORD} letters.",
+            remedy="Take several words that do not belong together.",
+        )
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(
+            outside.certificate, outside.key, password=lambda: ""
+        )
+    except (OSError, ssl.SSLError) as error:
+        raise BonewrightError(
+            f"The certificate {outside.certificate} with the key {outside.key} cannot be used:"
+            f" {error}.",
+            remedy="Ask whoever looks after the network for both as PEM files, the key without a"
+            " passphrase.",
+        ) from error
+    return Outside(name=outside.name, gate=Gate(outside.password))
 
 
 class _Server(uvicorn.Server):
