@@ -58,7 +58,7 @@ class Reception:
         BonewrightError
             If the folder holds no study.
         """
-        place = folder.expanduser()
+        place = _home_written_out(folder)
         if not place.is_absolute():
             raise BonewrightError(
                 f"{folder} does not say where it stands.",
@@ -89,7 +89,7 @@ class Reception:
         BonewrightError
             If it cannot be made there.
         """
-        place = Path(folder).expanduser() if folder.strip() else shelf() / _name_of(title)
+        place = _home_written_out(Path(folder)) if folder.strip() else shelf() / _name_of(title)
         if not place.is_absolute():
             place = shelf() / place
         new_study(place, title=title)
@@ -99,6 +99,15 @@ class Reception:
         """Close what is open."""
         if self.room is not None:
             self.room.close()
+
+
+def _home_written_out(folder: Path) -> Path:
+    try:
+        return folder.expanduser()
+    except RuntimeError as error:  # '~somebody', who has no home here
+        raise BonewrightError(
+            f"{folder} is nobody's folder on this machine.", remedy="Write it out in full."
+        ) from error
 
 
 def shelf() -> Path:

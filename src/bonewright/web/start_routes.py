@@ -86,7 +86,10 @@ def start(request: StartRequest, desk: Desk) -> StartedMessage:
 @router.get("/api/folders")
 def folders(at: Annotated[str, Field(max_length=4000)] = "") -> FoldersMessage:
     """List the folders in a folder, to choose one by clicking."""
-    place = Path(at).expanduser() if at else Path.home()
+    try:
+        place = Path(at).expanduser() if at else Path.home()
+    except RuntimeError as error:  # '~somebody', who has no home here
+        raise Refusal(404, f"There is no folder {at}.", remedy="Write it out in full.") from error
     if not place.is_absolute() or not place.is_dir():
         raise Refusal(404, f"There is no folder {place}.", remedy="Go up and choose another.")
     place = place.resolve()

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bonewright.body.measures import FigureMeasure
+from bonewright.study.spreadsheet_text import harmless
 from bonewright.workshop.build_rules import BuildRules
 from bonewright.workshop.figure_to_build import FigureToBuild, Interval
 
@@ -89,8 +90,8 @@ def check_card_csv(figure: FigureToBuild, lines: tuple[CheckLine, ...], model_id
     for line in lines:
         writer.writerow(
             (
-                f"{model_id}-{line.number:02d}",
-                model_id,
+                harmless(f"{model_id}-{line.number:02d}"),
+                harmless(model_id),
                 line.measure,
                 figure.state,
                 figure.layer,

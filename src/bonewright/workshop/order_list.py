@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from bonewright.study.spreadsheet_text import harmless
 from bonewright.study.workshop_rows import BuildMaterial
 from bonewright.workshop.amounts import Amount, joined_sources
 from bonewright.workshop.armature import Armature
@@ -35,7 +36,6 @@ HEADER: Final = (
     "Source",
 )
 # What a spreadsheet would take for the beginning of a formula.
-_STARTS_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,14 +235,8 @@ def order_csv(lines: Sequence[OrderLine]) -> bytes:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(HEADER)
     for line in lines:
-        writer.writerow([_harmless(cell) for cell in line.cells()])
+        writer.writerow([harmless(cell) for cell in line.cells()])
     return out.getvalue().encode("utf-8-sig")
-
-
-def _harmless(cell: str | float) -> str | float:
-    if isinstance(cell, str) and cell.startswith(_STARTS_FORMULA):
-        return f"'{cell}"
-    return cell
 
 
 def order_xlsx(lines: Sequence[OrderLine]) -> bytes:

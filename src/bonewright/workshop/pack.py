@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bonewright import __version__
+from bonewright.study.spreadsheet_text import harmless
 from bonewright.workshop.armature_drawing import armature_bars
 from bonewright.workshop.booklet import booklet_pdf
 from bonewright.workshop.build_plan import BuildPlan, build_plan
@@ -181,7 +182,9 @@ def _mark(content: PackContent, files: Iterable[str]) -> bytes:
 
 def _table(rows: Iterable[Sequence[object]]) -> bytes:
     text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
+    csv.writer(text, lineterminator="\n").writerows(
+        [harmless(cell) for cell in row] for row in rows
+    )
     return text.getvalue().encode("utf-8")
 
 
