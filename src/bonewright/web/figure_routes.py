@@ -27,7 +27,7 @@ Room = Annotated[Workroom, Depends(workroom_of)]
 _DRAWING_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; sandbox"
 )
-_MOST_ROWS = 40
+_MOST_ROWS = 12
 
 
 class RowNamedMessage(BaseModel):

@@ -91,6 +91,7 @@ class FigureShown:
     title: str
     caption: str
     alt: str
+    drawing: bool
 
 
 def findings_shown(run: "Run | None", step: str) -> tuple[FindingShown, ...]:
@@ -219,7 +220,11 @@ def figures_shown(run: "Run | None", step: str) -> tuple[FigureShown, ...]:
 
     return tuple(
         FigureShown(
-            key=spec.key, title=spec.title, caption=spec.caption_fn(run), alt=spec.alt_fn(run)
+            key=spec.key,
+            title=spec.title,
+            caption=spec.caption_fn(run),
+            alt=spec.alt_fn(run),
+            drawing=spec.drawing,
         )
         for spec in FIGURES.values()
         if (spec.key == "mass_lines" if step == "study" else spec.step == step)

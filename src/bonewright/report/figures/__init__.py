@@ -168,6 +168,7 @@ _SPECS = (
         chart_fn=lambda run: sections_figures.section_outlines(_given(run.sections)),
         caption_fn=lambda run: sections_figures.section_outlines_caption(_given(run.sections)),
         alt_fn=lambda run: sections_figures.section_outlines_words(_given(run.sections)),
+        drawing=True,
     ),
     FigureSpec(
         key="standing_body",
@@ -177,6 +178,7 @@ _SPECS = (
         chart_fn=lambda run: standing_body.standing_body(_grown(run)),
         caption_fn=lambda run: standing_body.standing_body_caption(_grown(run)),
         alt_fn=lambda run: standing_body.standing_body_words(_grown(run)),
+        drawing=True,
     ),
     FigureSpec(
         key="fat_states",
@@ -186,6 +188,7 @@ _SPECS = (
         chart_fn=lambda run: standing_body.fat_states(_grown(run)),
         caption_fn=lambda run: standing_body.fat_states_caption(_grown(run)),
         alt_fn=lambda run: standing_body.fat_states_words(_grown(run)),
+        drawing=True,
     ),
     FigureSpec(
         key="bone_curves",
@@ -266,6 +269,7 @@ _SPECS = (
         chart_fn=lambda run: mount_figures.mount_drawing(_given(run.testimony)),
         caption_fn=lambda run: mount_figures.mount_drawing_caption(_given(run.testimony)),
         alt_fn=lambda run: mount_figures.mount_drawing_words(_given(run.testimony)),
+        drawing=True,
     ),
     FigureSpec(
         key="leave_one_line_out",

@@ -38,7 +38,10 @@ class Figure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FigureSpec:
-    """How a figure is made from a run. ``present`` says whether the run has what it shows."""
+    """How a figure is made from a run. ``present`` says whether the run has what it shows.
+
+    ``drawing`` marks one that shows shapes to scale and has no values to be asked for.
+    """
 
     key: str
     step: str
@@ -47,6 +50,7 @@ class FigureSpec:
     chart_fn: Callable[["Run"], Chart]
     caption_fn: Callable[["Run"], str]
     alt_fn: Callable[["Run"], str]
+    drawing: bool = False
 
     def of(self, run: "Run") -> Figure:
         """Make the figure of ``run``."""
