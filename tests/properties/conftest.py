@@ -1,0 +1,130 @@
+"""Small whole studies, written as tables and run: femora of one animal, and living relatives."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+from bonewright.pipeline import Run, run_study
+from bonewright.study.load import load_study
+
+SETTINGS = """[study]
+title = "A study under a law"
+question = "Does it hold?"
+invented = true
+
+[animal]
+name = "test rail"
+"""
+NAMES = tuple(f"{first}us {second}us" for first in ("Ralv", "Cursor") for second in "bcdfgh")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Small:
+    """Lengths of femora in mm; relatives as (femur in mm, mass in g)."""
+
+    femora_mm: Sequence[float] = ()
+    relatives: Sequence[tuple[float, float]] = ()
+    names: Sequence[str] = NAMES
+    in_cm: bool = False
+    in_kg: bool = False
+    backwards: bool = False
+    tree: str = ""
+    twin: bool = False
+    n_draws: int = 300
+    seed: int = 1
+
+
+def _long(length_mm: float, *, in_cm: bool) -> str:
+    return f"{length_mm / 10:.9g},cm" if in_cm else f"{length_mm:.9g},mm"
+
+
+def _write(small: Small, folder: Path) -> None:
+    (folder / "tables").mkdir(parents=True)
+    settings = SETTINGS
+    if small.tree:
+        (folder / "files").mkdir()
+        (folder / "files" / "tree.nwk").write_text(small.tree, encoding="utf-8")
+        settings += '\n[tree]\nfile = "tree.nwk"\n'
+    (folder / "study.toml").write_text(settings, encoding="utf-8")
+    tables = {
+        "specimens": (
+            "materialEntityID,institutionCode,catalogNumber,element,side,sex,lifeStage,"
+            "preparations,preservation",
+            [
+                f"bone-{n},AAA,{n},femur,left,unknown,adult,bone,complete"
+                for n in range(len(small.femora_mm))
+            ],
+        ),
+        "measurements": (
+            "measurementID,materialEntityID,measurementType,measurementValue,measurementUnit",
+            [
+                f"m-{n},bone-{n},GL,{_long(value, in_cm=small.in_cm)}"
+                for n, value in enumerate(small.femora_mm)
+            ]
+            + [
+                f"m-twin-{n},bone-{n},Lm,{_long(value, in_cm=small.in_cm)}"
+                for n, value in enumerate(small.femora_mm)
+                if small.twin
+            ],
+        ),
+        "sources": (
+            "sourceID,bibliographicCitation,sourceKind",
+            ["src-1,Own measuring,own measuring"],
+        ),
+        "relatives": (
+            "scientificName,vernacularName,family,locomotion,flight,bodyMass,bodyMassUnit,"
+            "individualCount,sourceID",
+            [
+                f"{name},a rail,Ralvidae,walker,flying,"
+                + (f"{mass / 1000:.9g},kg" if small.in_kg else f"{mass:.9g},g")
+                + ",5,src-1"
+                for name, (_, mass) in zip(small.names, small.relatives, strict=False)
+            ],
+        ),
+        "relative_measurements": (
+            "measurementID,scientificName,element,measurementType,measurementValue,"
+            "measurementUnit,individualCount,sourceID",
+            [
+                f"r-{n},{name},femur,GL,{_long(length, in_cm=small.in_cm)},5,src-1"
+                for n, (name, (length, _)) in enumerate(
+                    zip(small.names, small.relatives, strict=False)
+                )
+            ]
+            + [
+                f"r-twin-{n},{name},femur,Lm,{_long(length, in_cm=small.in_cm)},5,src-1"
+                for n, (name, (length, _)) in enumerate(
+                    zip(small.names, small.relatives, strict=False)
+                )
+                if small.twin
+            ],
+        ),
+    }
+    for name, (header, rows) in tables.items():
+        if rows:
+            lines = [header, *(rows[::-1] if small.backwards else rows)]
+            (folder / "tables" / f"{name}.csv").write_text("\n".join(lines) + "\n", "utf-8")
+
+
+@pytest.fixture
+def base() -> Small:
+    """Four femora, and eight relatives whose mass rises as about the 2.9th power of length."""
+    lengths_mm = (21.0, 28.0, 33.0, 41.0, 52.0, 60.0, 74.0, 90.0)
+    off = (1.05, 0.93, 1.1, 0.97, 1.02, 0.9, 1.08, 0.99)
+    masses_g = [0.9e-3 * mm**2.9 * factor for mm, factor in zip(lengths_mm, off, strict=True)]
+    relatives = tuple(zip(lengths_mm, masses_g, strict=True))
+    return Small(femora_mm=(61.0, 64.0, 66.5, 70.0), relatives=relatives)
+
+
+@pytest.fixture(scope="session")
+def run_small(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Small], Run]:
+    def run(small: Small) -> Run:
+        folder = tmp_path_factory.mktemp("small") / "study"
+        _write(small, folder)
+        study = load_study(folder)
+        draws = study.settings.draws.model_copy(update={"count": small.n_draws, "seed": small.seed})
+        settings = study.settings.model_copy(update={"draws": draws})
+        return run_study(replace(study, settings=settings))
+
+    return run
