@@ -1,6 +1,7 @@
 """Figures that tell their values in the page, and are kept for print."""
 
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,6 +11,8 @@ if TYPE_CHECKING:
     from conftest import Opened
 
 pytestmark = pytest.mark.browser
+
+AXE = next((Path(__file__).parent / "vendor").glob("axe-core-*/axe.min.js"))
 
 
 def test_a_figure_tells_its_values_to_pointer_and_keyboard_and_leads_to_the_rows(
@@ -33,6 +36,13 @@ def test_a_figure_tells_its_values_to_pointer_and_keyboard_and_leads_to_the_rows
     species = tip.locator("p").first.inner_text()
     assert species in lines
     expect(tip).to_contain_text(re.compile(r"kg.*: [\d.]+"))
+
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    faults = page.evaluate(
+        "axe.run('#figure-leg_bone_fits', {runOnly: ['wcag2a', 'wcag2aa', 'wcag22aa']})"
+        ".then(found => found.violations.map(rule => rule.id))"
+    )
+    assert faults == []
 
     page.keyboard.press("Enter")
     rows = figure.locator(".figure-rows a")

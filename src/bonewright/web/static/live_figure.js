@@ -152,6 +152,10 @@ async function draw(figure) {
         else showTip(linesOf(item, titles), event.clientX, event.clientY);
       },
     });
+    // To be read aloud it is one picture with one description, and its points step by step.
+    stage.setAttribute("role", "img");
+    stage.setAttribute("aria-label", drawing.querySelector("img")?.alt ?? "");
+    stage.querySelector("svg")?.setAttribute("aria-hidden", "true");
     view.addEventListener("click", (/** @type {any} */ _, /** @type {any} */ item) => void showRows(figure, item?.datum));
     drawn.set(key, view);
     drawing.classList.add("drawing-live");
