@@ -71,7 +71,8 @@ class Problem:
         if self.row is not None:
             place += f", row {self.row}"
         if self.column is not None:
-            place += f", column {self.column}"
+            cut = f"{self.column[:60]} ..." if len(self.column) > 60 else self.column
+            place += f", column {cut}"
         return f"{place}: found {self.found}; expected {self.expected}. {self.mend}"
 
 

@@ -117,6 +117,15 @@ def base() -> Small:
     return Small(femora_mm=(61.0, 64.0, 66.5, 70.0), relatives=relatives)
 
 
+@pytest.fixture
+def small_folder(base: Small, tmp_path: Path) -> Path:
+    """Write the base study, on a tree, to a folder of its own."""
+    tips = [name.replace(" ", "_") for name in NAMES[:8]]
+    pairs = [f"({a}:1,{b}:1):1" for a, b in zip(tips[::2], tips[1::2], strict=True)]
+    _write(replace(base, tree=f"({','.join(pairs)});"), tmp_path / "study")
+    return tmp_path / "study"
+
+
 @pytest.fixture(scope="session")
 def run_small(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Small], Run]:
     def run(small: Small) -> Run:
