@@ -2,8 +2,10 @@
 
 import errno
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -159,24 +161,27 @@ except NotSaved as error:
 
 
 def test_a_folder_that_may_not_be_written_is_left_as_it_is(study_folder: Path) -> None:
-    before = files_of(study_folder)
-    for path in (*study_folder.parents[:3], study_folder, study_folder / "tables"):
-        path.chmod(0o755)
-    study_folder.chmod(0o555)
-    (study_folder / "tables").chmod(0o555)
-    try:
-        said = subprocess.run(  # noqa: S603
-            [sys.executable, "-c", UNPRIVILEGED, str(study_folder)],
-            capture_output=True,
-            text=True,
-            check=True,
-            env={**os.environ, "PYTHONPATH": str(SRC)},
-        ).stdout
-    finally:
-        study_folder.chmod(0o755)
-        (study_folder / "tables").chmod(0o755)
-    assert "may not be written" in said
-    assert files_of(study_folder) == before
+    # In a folder of its own: those that tests are given may be read by their owner alone.
+    with tempfile.TemporaryDirectory() as open_to_all:
+        Path(open_to_all).chmod(0o755)
+        folder = Path(open_to_all) / "study"
+        shutil.copytree(study_folder, folder)
+        before = files_of(folder)
+        folder.chmod(0o555)
+        (folder / "tables").chmod(0o555)
+        try:
+            said = subprocess.run(  # noqa: S603
+                [sys.executable, "-c", UNPRIVILEGED, str(folder)],
+                capture_output=True,
+                text=True,
+                check=True,
+                env={**os.environ, "PYTHONPATH": str(SRC)},
+            ).stdout
+        finally:
+            folder.chmod(0o755)
+            (folder / "tables").chmod(0o755)
+        assert "may not be written" in said
+        assert files_of(folder) == before
 
 
 TOO_LARGE = """
