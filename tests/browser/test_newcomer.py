@@ -10,7 +10,7 @@ from playwright.sync_api import Locator, Page, expect
 if TYPE_CHECKING:
     from conftest import Opened
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(900)]
 
 DEMO = Path(__file__).parents[2] / "demo" / "tables"
 LEG = ("femur", "tibiotarsus", "tarsometatarsus")
@@ -72,7 +72,7 @@ def _go(page: Page, step: str) -> None:
 
 
 def _computed(page: Page) -> None:
-    page.wait_for_selector("body[data-computing=no]", timeout=90_000)
+    page.wait_for_selector("body[data-computing=no]", timeout=240_000)
 
 
 def test_from_an_empty_study_to_report_by_keyboard_alone(newcomer: "Opened") -> None:
