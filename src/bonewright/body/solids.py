@@ -4,7 +4,7 @@ Joining, cutting and hulls are done by a solid-modelling library (manifold3d), l
 when they are asked for.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -143,16 +143,18 @@ def mesh_of(solid: "Manifold") -> Mesh:
 
 def joined(meshes: Sequence[Mesh]) -> Mesh:
     """Join closed meshes into one solid; what they share counts once."""
-    from manifold3d import Manifold, OpType
-
-    return mesh_of(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add))
+    return mesh_of(_united(map(solid_of, meshes)))
 
 
 def joined_volume_mm3(meshes: Sequence[Mesh]) -> float:
     """Return the volume of closed meshes joined, what they share counted once."""
+    return float(_united(map(solid_of, meshes)).volume())
+
+
+def _united(solids: Iterable["Manifold"]) -> "Manifold":
     from manifold3d import Manifold, OpType
 
-    return float(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add).volume())
+    return Manifold.batch_boolean(list(solids), OpType.Add)
 
 
 def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:
@@ -173,8 +175,6 @@ def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:
     Only the earlier segments whose boxes meet a segment's are cut from it: what is far away
     takes nothing from it. Joining two solids hides the surface of what they share.
     """
-    from manifold3d import Manifold, OpType
-
     parts: dict[str, OwnPart] = {}
     earlier: list[tuple[Draws, Manifold]] = []
     for name, of_segment in meshes.items():
@@ -185,7 +185,7 @@ def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:
         near = [solid for other, solid in earlier if _boxes_meet(box, other)]
         share, centre, hidden = 1.0, alone.centre_mm, 0.0
         if near:
-            shared, piece = solids[0].split(Manifold.batch_boolean(near, OpType.Add))
+            shared, piece = solids[0].split(_united(near))
             share = max(piece.volume(), 0.0) / alone.volume_mm3
             hidden = shared.surface_area()
             if _LEAST_SHARE < share < 1 - _LEAST_SHARE:
