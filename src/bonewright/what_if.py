@@ -3,9 +3,9 @@
 Moving one choice changes little of what a run computed: the bones, the relatives' lines, the
 flesh without its fat all stay. What does change is taken by the same functions as in a whole
 run, from the same random numbers, so that the answer is the one that a run with the choice
-written into ``study.toml`` gives. Two things are left as they are and said so: the stance of
-the grown body, which a whole run balances anew, and for a sample of many trees only some of
-them are asked.
+written into the study gives. Two things are left as they are and said so: the stance of the
+grown body and where in it its mass lies, which a whole run balances anew, and for a sample of
+many trees only some of them are asked.
 """
 
 from collections.abc import Mapping
@@ -13,13 +13,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from bonewright.body.layers import fat_shares_of
-from bonewright.body.ranges import density_kg_m3, respread
+from bonewright.body.grown import GrownBody
 from bonewright.body.silhouettes import Outline, shadow_of_hoops
 from bonewright.body.weighing import BodyResult
-from bonewright.errors import BonewrightError, OutsideRange
+from bonewright.errors import BonewrightError
 from bonewright.judgement.pooling import PooledMass, pooled_draws_kg
 from bonewright.movement.legs import hip_of_legs
+from bonewright.other_body import middle_body, other_body
 from bonewright.pipeline import (
     Run,
     legs_step,
@@ -33,21 +33,24 @@ from bonewright.relatives.in_trees import draws_on_tree, fit_on_tree, stem_limit
 from bonewright.relatives.kin_and_size import KinAndSize
 from bonewright.relatives.results import RelativesResult
 from bonewright.remembering import NoMemory
-from bonewright.study.model import Study
+from bonewright.study.model import Study, Tissue
+from bonewright.study.recent import Recent
 from bonewright.study.settings import Choices, RangeChoice
 
 __all__ = ["Answer", "Asked", "Bench", "answers_of"]
 
 _MOST_TREES = 6
+_KEPT_SHADOWS = 200
 _LEG_BONES = ("femur", "tibiotarsus", "tarsometatarsus")
 _TITLES = {"lean": "when lean", "mean": "over the year", "fat": "when fat"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """Other choices: ranges by their names in study.toml, and another age of the stem."""
+    """Other choices: ranges by their names in study.toml, densities of tissues, age of the stem."""
 
     ranges: Mapping[str, RangeChoice] = field(default_factory=dict)
+    tissues: tuple[Tissue, ...] = ()
     stem_age: tuple[float, float] | None = None
     about: frozenset[str] = frozenset({"judgement", "body", "movement"})
     """The steps whose numbers are wanted; the pooled mass and its lines always are."""
@@ -80,6 +83,9 @@ class Bench:
     def __init__(self, run: Run) -> None:
         self.run = run
         self._fits: dict[int, KinAndSize] = {}
+        self._last_body: tuple[Asked, BodyResult | None] = (Asked(), run.body)
+        self._middle: GrownBody | None = None
+        self._shadows: Recent[tuple[Outline, ...]] = Recent(kept=_KEPT_SHADOWS)
 
     def answers(self, asked: Asked) -> tuple[Answer, ...]:
         """Return the numbers as they would be.
@@ -91,7 +97,7 @@ class Bench:
         """
         run = self.run
         study = _with_choices(run.study, asked)
-        body = None if run.body is None else _other_body(run.body, run.study, study)
+        body = self._body(asked)
         relatives = run.relatives
         if asked.stem_age is not None and relatives is not None:
             relatives = self._placed(relatives, asked.stem_age)
@@ -114,13 +120,29 @@ class Bench:
 
     def shadow(self, asked: Asked) -> tuple[Outline, ...]:
         """Return the grown body's shadow from the side as it would be, mm; empty without one."""
-        if self.run.body is None or self.run.body.grown is None:
+        body, written = self._body(asked), self.run.body
+        if body is None or body.grown is None or written is None or written.grown is None:
             return ()
-        body = _other_body(self.run.body, self.run.study, _with_choices(self.run.study, asked))
-        if body.grown is None:
-            return ()
-        fat_kg = float(np.median(body.grown.states["mean"].fat_draws_kg))
-        return shadow_of_hoops(self.run.body.grown, fat_kg=fat_kg)
+        if self._middle is None:
+            self._middle = middle_body(written.grown)
+        fat_m3 = float(
+            np.median(body.grown.states["mean"].fat_draws_kg)
+            / np.median(body.grown.lean.fat_density_kg_m3)
+        )
+        middle = self._middle
+        fat_kg = fat_m3 * float(middle.lean.fat_density_kg_m3[0])
+        return self._shadows.recall("side", fat_m3, lambda: shadow_of_hoops(middle, fat_kg=fat_kg))
+
+    def _body(self, asked: Asked) -> BodyResult | None:
+        """Return the body as it would be; numbers and shadow of one question share it."""
+        was, body = self._last_body
+        if (was.ranges, was.tissues) != (asked.ranges, asked.tissues):
+            body = self.run.body
+            if body is not None:
+                choices = _with_choices(self.run.study, asked).settings.choices
+                body = other_body(body, self.run.study, choices, tissues=asked.tissues)
+            self._last_body = (asked, body)
+        return body
 
     def stem_limits(self) -> tuple[float, float] | None:
         """Return between which ages the stem may be left; None where nothing can be moved."""
@@ -167,48 +189,6 @@ def _with_choices(study: Study, asked: Asked) -> Study:
             raise BonewrightError(f"There is no choice {name}.", remedy="Reload the page.")
     choices = choices.model_copy(update=dict(asked.ranges))
     return replace(study, settings=study.settings.model_copy(update={"choices": choices}))
-
-
-def _other_body(body: BodyResult, before: Study, after: Study) -> BodyResult:
-    """Weigh the body with other shares of fat and another density of the whole."""
-    was, now = before.settings.choices, after.settings.choices
-    density_was, density_now = density_kg_m3(was.body_density), density_kg_m3(now.body_density)
-
-    maquettes, scans, grown = body.maquettes, body.scans, body.grown
-    if density_was != density_now:
-        density = body.density_draws_kg_m3
-        moved = respread(density, before=density_was, after=density_now)
-        if moved.min() <= 0:
-            raise OutsideRange(
-                "So wide a range of body density holds bodies of no mass.", remedy="Narrow it."
-            )
-        factor = moved / density
-        maquettes = {
-            name: replace(one, mass_draws_kg=one.mass_draws_kg * factor)
-            for name, one in maquettes.items()
-        }
-        scans = {
-            name: replace(one, mass_draws_kg=one.mass_draws_kg * factor)
-            for name, one in scans.items()
-        }
-    fat = ("fat_lean_percent", "fat_mean_percent", "fat_fat_percent")
-    if grown is not None and any(getattr(was, name) != getattr(now, name) for name in fat):
-        mean = grown.states["mean"].fatness
-        shares = fat_shares_of(now, variate=mean.variate, in_belly=mean.in_belly)
-        lean_kg = np.sum(list(grown.lean.mass_kg.values()), axis=0)
-        grown = replace(
-            grown,
-            states={
-                state: replace(
-                    one,
-                    fatness=shares[state],
-                    mass_draws_kg=lean_kg / (1 - shares[state].share),
-                    fat_draws_kg=lean_kg * shares[state].share / (1 - shares[state].share),
-                )
-                for state, one in grown.states.items()
-            },
-        )
-    return replace(body, maquettes=maquettes, scans=scans, grown=grown)
 
 
 def answers_of(

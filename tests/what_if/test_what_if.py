@@ -5,8 +5,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
+from bonewright.body.silhouettes import Outline, shadow_of_hoops
 from bonewright.errors import BonewrightError, OutsideRange
+from bonewright.other_body import middle_body, tissues_used
 from bonewright.pipeline import Run, run_study
 from bonewright.quantity import Summary
 from bonewright.remembering import StepMemory
@@ -45,6 +48,9 @@ def _moved(choices: Choices, name: str, by: float) -> RangeChoice:
 
 def _written(study: Study, asked: Asked, memory: StepMemory) -> Run:
     """Run the study with the choices written down."""
+    moved = {tissue.tissue for tissue in asked.tissues}
+    others = tuple(tissue for tissue in study.tissues if tissue.tissue not in moved)
+    study = replace(study, tissues=(*others, *asked.tissues))
     settings = study.settings
     choices = settings.choices.model_copy(update=dict(asked.ranges))
     tree = settings.tree
@@ -93,6 +99,62 @@ def test_a_moved_choice_gives_what_a_whole_run_with_it_gives(
         else:
             assert found == pytest.approx(summary)
     assert told != _summaries(Bench(run).answers(Asked()))
+
+
+@pytest.mark.parametrize("name", ["muscle", "fat", "skin", "bone"])
+def test_a_moved_density_of_one_tissue_gives_what_a_whole_run_with_it_gives(
+    study: Study, run: Run, memory: StepMemory, name: str
+) -> None:
+    used = tissues_used(study)[name]
+    asked = Asked(
+        tissues=(
+            replace(
+                used,
+                density_kg_m3=used.density_kg_m3 + 60,
+                low_kg_m3=used.low_kg_m3 + 40,
+                high_kg_m3=used.high_kg_m3 + 90,
+            ),
+        ),
+        about=frozenset({"body", "judgement"}),
+    )
+    bench = Bench(run)
+    told = _summaries(bench.answers(asked))
+    other = Bench(_written(study, asked, memory))
+    whole = _summaries(other.answers(Asked(about=asked.about)))
+    assert told.keys() == whole.keys()
+    for key, summary in whole.items():
+        found = told[key]
+        assert isinstance(summary, Summary)
+        assert isinstance(found, Summary)
+        np.testing.assert_allclose(found.interval95, summary.interval95, rtol=1e-9, err_msg=key)
+    mass, before = (
+        _summaries(answers)["body.grown.mass.mean"]
+        for answers in (bench.answers(asked), bench.answers(Asked(about=asked.about)))
+    )
+    assert isinstance(mass, Summary)
+    assert isinstance(before, Summary)
+    # Fat is a share of the mass: its density moves its volume alone.
+    assert (mass.median == pytest.approx(before.median, rel=1e-9)) == (name == "fat")
+    if name == "fat":
+        # The same fat, denser, makes a smaller body.
+        assert _area(bench.shadow(asked)) < _area(bench.shadow(Asked()))
+        assert _area(bench.shadow(asked)) == pytest.approx(_area(other.shadow(Asked())), rel=1e-4)
+
+
+def _area(outlines: tuple[Outline, ...]) -> float:
+    return sum(shapely.Polygon(outline).area for outline in outlines)
+
+
+def test_the_shadow_of_the_middle_world_is_that_of_the_whole_body(run: Run) -> None:
+    assert run.body is not None
+    assert run.body.grown is not None
+    grown = run.body.grown
+    middle = middle_body(grown)
+    for fat_kg in (0.5, 3.0):
+        whole, quick = (shadow_of_hoops(one, fat_kg=fat_kg) for one in (grown, middle))
+        assert len(whole) == len(quick)
+        for there, here in zip(whole, quick, strict=True):
+            np.testing.assert_allclose(here, there, atol=1e-6)
 
 
 def test_another_place_in_the_tree_gives_what_a_whole_run_with_it_gives(

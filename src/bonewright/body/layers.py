@@ -36,14 +36,19 @@ class LeanBody:
     """Mass of the body without its fat, by segment, both sides of a pair together.
 
     ``mass_kg`` and ``volume_m3`` hold (n,) by segment; ``layers_kg`` the mass of each tissue
-    over the whole body; ``air_m3`` the volume of air.
+    over the whole body; ``air_m3`` the volume of air; ``density_kg_m3`` that of each tissue.
     """
 
     mass_kg: Mapping[str, Draws]
     volume_m3: Mapping[str, Draws]
     layers_kg: Mapping[str, Draws]
     air_m3: Draws
-    fat_density_kg_m3: Draws
+    density_kg_m3: Mapping[str, Draws]
+
+    @property
+    def fat_density_kg_m3(self) -> Draws:
+        """The density of fat, (n,)."""
+        return self.density_kg_m3["fat"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,5 +162,5 @@ def lean_body(
         volume_m3=volume_m3,
         layers_kg=layers,
         air_m3=air_total,
-        fat_density_kg_m3=densities["fat"],
+        density_kg_m3=densities,
     )

@@ -16,7 +16,7 @@ from bonewright.web.app import create_app
 from bonewright.web.doorkeeper import Outside
 from bonewright.web.gate import SHORTEST_PASSWORD, Gate
 
-__all__ = ["ToOtherMachines", "serve"]
+__all__ = ["ToOtherMachines", "listener_on", "serve"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,7 @@ def serve(
             f"There is no folder {folder}.", remedy="Give the folder that holds study.toml."
         )
     behind = None if outside is None else _gate(folder, outside)
-    listener = _listener("127.0.0.1" if outside is None else outside.name, port)
+    listener = listener_on("127.0.0.1" if outside is None else outside.name, port)
     token = secrets.token_urlsafe(32)
     port = listener.getsockname()[1]
     address = f"http://127.0.0.1:{port}/?token={token}"
@@ -93,11 +93,13 @@ def serve(
         listener.close()
 
 
-def _listener(name: str, port: int) -> socket.socket:
+def listener_on(name: str, port: int) -> socket.socket:
     """Listen on one address only, never on all of a machine's."""
     try:
         family, _, _, _, place = socket.getaddrinfo(name, port, type=socket.SOCK_STREAM)[0]
-        listener = socket.socket(family, socket.SOCK_STREAM)
+        # The loop sends small answers at once only through a socket that says it is TCP: left
+        # out, the second half of each waits 40 ms for the browser's word that it has the first.
+        listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         try:
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             listener.bind(place)
