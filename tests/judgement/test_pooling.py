@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -229,3 +231,38 @@ def test_statistics_of_disagreement_need_two_estimates() -> None:
 def test_the_same_seed_gives_the_same_mass() -> None:
     lines = (line("a", 14.0, 0.1), line("bb", 15.0, 0.08))
     np.testing.assert_array_equal(pool(*lines).mass_draws_kg, pool(*lines).mass_draws_kg)
+
+
+@pytest.mark.parametrize("noise", [0.0, 1e-9, 1e-6, 1e-3])
+def test_a_line_given_twice_counts_once_and_it_is_said(noise: float) -> None:
+    once, other = line("a", 15.0, 0.1), line("bb", 16.0, 0.15)
+    off = noise * np.random.default_rng(5).standard_normal(N_DRAWS)
+    twin = replace(once, key="twin", mass_draws_kg=once.mass_draws_kg * np.exp(off))
+    alone, doubled = pool(once, other), pool(once, twin, other)
+    assert np.array_equal(alone.mass_draws_kg, doubled.mass_draws_kg)
+    assert doubled.weights_percent == alone.weights_percent
+    assert "line counted once" in {caveat.code for caveat in doubled.findings[0].caveats}
+    assert [one.pooled for one in doubled.lines] == [True, False, True]
+
+
+def test_lines_that_move_together_and_disagree_stay_two_and_widen_the_pool() -> None:
+    once, other = line("a", 15.0, 0.1), line("bb", 16.0, 0.15)
+    heavier = replace(once, key="heavier", mass_draws_kg=1.3 * once.mass_draws_kg)
+    together, alone = pool(once, heavier, other), pool(once, other)
+    assert len(together.weights_percent) == 3
+    assert together.q_p_value < 1e-6
+    assert np.isfinite([together.q_statistic, *(together.tau_interval_ln or ())]).all()
+    assert np.log(together.mass_draws_kg).std() > 0.9 * np.log(alone.mass_draws_kg).std()
+
+
+@pytest.mark.parametrize("second", [15.0, 20.0])
+def test_lines_without_spread_are_pooled_with_the_spread_that_methods_have(second: float) -> None:
+    sure = line("a", 15.0, 0.0)
+    spread = np.log(pool(sure, line("bb", second, 0.0)).mass_draws_kg).std()
+    assert 0.05 < spread < 0.3
+
+
+def test_lines_beyond_reason_are_pooled_in_numbers_and_said_to_have_no_measure() -> None:
+    pooled = pool(line("a", 1e-13, 0.1), line("bb", 1e13, 0.1))
+    assert np.isfinite(pooled.mass_draws_kg).all()
+    assert "a factor of a thousand or more" in text_of(pooled, "judgement.q_profile")

@@ -16,6 +16,7 @@ __all__ = [
     "clashes",
     "decided_lines",
     "share_as_far_apart",
+    "without_twins",
 ]
 
 DECISION_CODES = ("line pooled by decision", "line set aside", "decision without a line")
@@ -23,6 +24,7 @@ DECISION_CODES = ("line pooled by decision", "line set aside", "decision without
 
 
 _CLASH_BELOW = 0.05
+_TWINS_APART = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -112,3 +114,38 @@ def decided_lines(
         for key, decision in by_key.items()
     ]
     return tuple(decided), tuple(caveats)
+
+
+def without_twins(lines: Sequence[Line]) -> tuple[tuple[Line, ...], tuple[Caveat, ...]]:
+    """Keep one of the pooled lines that say the same in every imagined world.
+
+    Two methods that agree are two witnesses; one method counted twice agrees with itself,
+    whatever it says, and would make the pool too sure. Lines are twins when their ln masses,
+    draw by draw, differ by less than a twentieth (root mean square) of the spread of the first.
+
+    Returns the lines with twins set beside, and what must be said of it beside the verdict.
+    """
+    kept: list[Line] = []
+    heard: list[Line] = []
+    caveats = []
+    for line in lines:
+        twin = next((other for other in heard if line.pooled and _twins(other, line)), None)
+        if twin is None:
+            kept.append(line)
+            heard += [line] if line.pooled else []
+            continue
+        same = f"says the same as {twin.title[:1].lower()}{twin.title[1:]} in every imagined world"
+        kept.append(replace(line, pooled=False, reason=f"It {same}, so the two count once."))
+        caveats.append(
+            Caveat(
+                code="line counted once",
+                text=f"{line.title} {same}: the two are one witness and count once.",
+            )
+        )
+    return tuple(kept), tuple(caveats)
+
+
+def _twins(first: Line, second: Line) -> bool:
+    first_ln, second_ln = np.log(first.mass_draws_kg), np.log(second.mass_draws_kg)
+    apart = float(np.sqrt(np.mean((first_ln - second_ln) ** 2)))
+    return apart <= _TWINS_APART * float(np.std(first_ln))

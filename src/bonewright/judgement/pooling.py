@@ -17,7 +17,7 @@ from bonewright.judgement.heterogeneity import (
     i_squared_percent,
     q_p_value,
 )
-from bonewright.judgement.lines import Line, decided_lines
+from bonewright.judgement.lines import Line, decided_lines, without_twins
 from bonewright.judgement.meta_analysis import q_profile_interval
 from bonewright.judgement.mixture import Beliefs, MixturePool, covariance_of, pool_of_mixture
 from bonewright.judgement.options import PoolingOption, pooling_options
@@ -89,11 +89,13 @@ def pool_masses(
     and sampled; in draw i the mass is sum_j w_ij (ln draw_ij + tau_i e_ij) with w_i the best
     linear weights at tau_i and e standard normal. Given tau its variance is
     w' (V + tau^2 I) w = 1 / (1' (V + tau^2 I)^-1 1), that of the best linear mean, while the
-    lines keep their own shapes and their ties with every other quantity of the study.
+    lines keep their own shapes and their ties with every other quantity of the study. Lines
+    that say the same in every draw count once.
 
     With a single line nothing can be learnt of tau, and the line is widened by its prior.
     """
     lines, decided = decided_lines(lines, decisions)
+    lines, once = without_twins(lines)
     pooled = tuple(line for line in lines if line.pooled)
     if not pooled:
         raise _no_line_left(decided)
@@ -136,7 +138,7 @@ def pool_masses(
             weights_percent=weights_percent,
             heterogeneity=heterogeneity,
             without_kg=without,
-            decided=decided,
+            decided=(*decided, *once),
         )
         + clash_findings(
             pooled,
@@ -158,6 +160,7 @@ def pooled_draws_kg(
 ) -> Draws:
     """Return only the pooled mass, (n_draws,) kg, of :func:`pool_masses`: the same draws, soon."""
     judged, decided = decided_lines(lines, decisions)
+    judged, _ = without_twins(judged)
     pooled = tuple(line for line in judged if line.pooled)
     if not pooled:
         raise _no_line_left(decided)

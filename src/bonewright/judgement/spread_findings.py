@@ -111,12 +111,12 @@ def _by_the_lines_alone(
     if heterogeneity.q_profile_ln is None:
         return None
     low, high = heterogeneity.q_profile_ln
-    percent = [format_amount(100 * math.expm1(end)) for end in (low, high)]
-    ends = (
-        f"by {percent[0]} to {percent[1]} %"
-        if high < _NO_END_LN
-        else f"by {percent[0]} % or any amount more"
-    )
+    if low >= _NO_END_LN:
+        ends = "by a factor of a thousand or more"
+    elif high >= _NO_END_LN:
+        ends = f"by {_percent_of(low)} % or any amount more"
+    else:
+        ends = f"by {_percent_of(low)} to {_percent_of(high)} %"
     return _finding(
         "q_profile",
         "How much methods may differ, by the lines alone (95 %, profile of Q)",
@@ -129,6 +129,10 @@ def _by_the_lines_alone(
         inputs=keys,
         n=n,
     )
+
+
+def _percent_of(tau_ln: float) -> str:
+    return format_amount(100 * math.expm1(tau_ln))
 
 
 def _finding(

@@ -24,6 +24,7 @@ from bonewright.relatives.joint_describing import joint_findings
 from bonewright.relatives.joint_line import JointEvidence, JointQuestion, joint_line
 from bonewright.relatives.line import (
     LineFit,
+    all_alike,
     fit_line,
     predict,
     prediction_interval,
@@ -114,7 +115,7 @@ def mass_from_leg_bones(
         for key, entry in points.items()
         if key in bone_draws_mm
         and len(entry.species) >= LEAST_SPECIES
-        and np.ptp(entry.bone_mm) > 0
+        and not all_alike(np.log(entry.bone_mm))
     }
     if not usable:
         raise NotEnoughEvidence(

@@ -10,6 +10,7 @@ from bonewright.errors import NotEnoughEvidence, OutsideRange
 
 __all__ = [
     "LineFit",
+    "all_alike",
     "fit_line",
     "leave_one_out_residuals",
     "leave_one_out_studentised",
@@ -20,6 +21,8 @@ __all__ = [
 ]
 
 Array = NDArray[np.float64]
+
+_ALIKE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +49,15 @@ class LineFit:
     leverages: Array
 
 
+def all_alike(values: Array) -> bool:
+    """Say whether values differ by no more than rounding made of them on their way here.
+
+    A standard deviation of a billionth of the largest, or of a billionth where they are
+    logarithms about 0, is no difference that anybody measured.
+    """
+    return bool(np.std(values) <= _ALIKE * max(float(np.max(np.abs(values))), 1.0))
+
+
 def fit_line(x: Array, y: Array) -> LineFit:
     """Fit y = intercept + slope x by ordinary least squares.
 
@@ -59,7 +71,7 @@ def fit_line(x: Array, y: Array) -> LineFit:
     NotEnoughEvidence
         With fewer than three points.
     OutsideRange
-        If all x are equal: there is no slope.
+        If all x are alike: there is no slope.
 
     Notes
     -----
@@ -81,7 +93,7 @@ def fit_line(x: Array, y: Array) -> LineFit:
     from_mean_x = from_mean_x - np.mean(from_mean_x)
     from_mean_y = from_mean_y - np.mean(from_mean_y)
     sum_xx = float(np.dot(from_mean_x, from_mean_x))
-    if sum_xx <= (np.finfo(float).eps * max(abs(mean_x), 1.0)) ** 2 * n:
+    if all_alike(x):
         raise OutsideRange(
             "A line could not be fitted, since all bones have the same size.",
             remedy="Add relatives of other sizes.",

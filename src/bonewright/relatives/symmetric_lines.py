@@ -21,6 +21,7 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import chdtrc, fdtrc, fdtri, stdtrit
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
+from bonewright.relatives.line import all_alike
 
 __all__ = [
     "CommonSlope",
@@ -34,6 +35,9 @@ __all__ = [
 
 Axis = Literal["standardised major axis", "major axis"]
 Sample = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+_ON_A_LINE = 1e-18
+"""Share of y's variance, a billionth of its spread squared, that no measuring leaves over."""
 
 CHI_SQUARED_95 = 3.841458820694124
 """Upper 5 % point of chi-squared with 1 degree of freedom."""
@@ -86,46 +90,61 @@ class ElevationTest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Moments:
+    """Means, variances and covariance; ``left`` is the variance of y about its line on x.
+
+    Where points lie almost on a line, differences of variances keep no digits, so everything
+    that is small there is made from ``left``, itself the variance of differences.
+    """
+
     n: int
     x_mean: float
     y_mean: float
     xx: float
     yy: float
     xy: float
+    left: float
 
     @property
     def r_squared(self) -> float:
-        return self.xy**2 / (self.xx * self.yy)
+        return 1 - self.unexplained
+
+    @property
+    def unexplained(self) -> float:
+        """1 - r squared."""
+        return self.left / self.yy
 
     def slope(self, axis: Axis) -> float:
         if axis == "standardised major axis":
             return float(np.copysign(np.sqrt(self.yy / self.xx), self.xy))
-        spread = self.yy - self.xx
-        return float((spread + np.hypot(spread, 2 * self.xy)) / (2 * self.xy))
+        spread, reach = self.yy - self.xx, np.hypot(self.yy - self.xx, 2 * self.xy)
+        if spread < 0:
+            return float(2 * self.xy / (reach - spread))
+        return float((spread + reach) / (2 * self.xy))
 
-    def axis_correlation_squared(self, axis: Axis, slope: float) -> float:
-        """Squared correlation of residual and fitted axis scores along a slope."""
-        residual = self.yy - 2 * slope * self.xy + slope**2 * self.xx
+    def across(self, slope: float) -> float:
+        """Variance of y - slope x."""
+        return self.left + self.xx * (slope - self.xy / self.xx) ** 2
+
+    def apart(self, axis: Axis, slope: float) -> float:
+        """1 - the squared correlation of residual and fitted axis scores along a slope."""
         if axis == "standardised major axis":
             fitted = self.yy + 2 * slope * self.xy + slope**2 * self.xx
-            together = self.yy - slope**2 * self.xx
+            turned = 4 * slope**2
         else:
             fitted = slope**2 * self.yy + 2 * slope * self.xy + self.xx
-            together = slope * self.yy + (1 - slope**2) * self.xy - slope * self.xx
-        return float(together**2 / (residual * fitted))
+            turned = (1 + slope**2) ** 2
+        return turned * self.xx * self.left / (self.across(slope) * fitted)
 
     def residual_variance(self, slope: float) -> float:
         """Variance of y - slope x, on n - 2 degrees of freedom."""
-        squares = self.yy - 2 * slope * self.xy + slope**2 * self.xx
-        return float(max(squares, 0.0) * (self.n - 1) / (self.n - 2))
+        return self.across(slope) * (self.n - 1) / (self.n - 2)
 
     def slope_variance(self, axis: Axis, slope: float) -> float:
         """Large-sample variance of the slope."""
         if axis == "standardised major axis":
-            return slope**2 * (1 - self.r_squared) / (self.n - 2)
-        residual = self.yy - 2 * slope * self.xy + slope**2 * self.xx
+            return slope**2 * self.unexplained / (self.n - 2)
         fitted = slope**2 * self.yy + 2 * slope * self.xy + self.xx
-        across = residual / (1 + slope**2)
+        across = self.across(slope) / (1 + slope**2)
         along = fitted / (1 + slope**2)
         turned = across * along / (along - across) ** 2 / (self.n - 2)
         return float(turned * (1 + slope**2) ** 2)
@@ -144,11 +163,14 @@ def _moments(x: NDArray[np.float64], y: NDArray[np.float64]) -> _Moments:
             "A measurement is not a finite number.", remedy="Leave the row out, or measure it."
         )
     (xx, xy), (_, yy) = np.cov(x, y)
-    if not (xx > 0 and yy > 0) or xy == 0:
+    if all_alike(x) or all_alike(y) or xy == 0:
         raise OutsideRange(
             "The two measurements do not vary together, so no line through them has a direction.",
             remedy="Use measurements that differ between the rows.",
         )
+    slope = xy / xx
+    beyond = y - np.mean(y) - slope * (x - np.mean(x))
+    left = float(np.var(beyond, ddof=1))
     return _Moments(
         n=x.size,
         x_mean=float(np.mean(x)),
@@ -156,7 +178,18 @@ def _moments(x: NDArray[np.float64], y: NDArray[np.float64]) -> _Moments:
         xx=float(xx),
         yy=float(yy),
         xy=float(xy),
+        left=left,
     )
+
+
+def _scattered(moments: _Moments) -> _Moments:
+    """Return the moments of points that scatter, which a test needs."""
+    if moments.unexplained <= _ON_A_LINE:
+        raise OutsideRange(
+            "The points lie exactly on a line, so there is no scatter to test a slope against.",
+            remedy="Check that one measurement was not computed from the other.",
+        )
+    return moments
 
 
 def fit_symmetric_line(
@@ -194,12 +227,13 @@ def fit_symmetric_line(
 def _slope_limits(moments: _Moments, axis: Axis, slope: float) -> tuple[float | None, float | None]:
     share = float(fdtri(1, moments.n - 2, 0.95)) / (moments.n - 2)
     if axis == "standardised major axis":
-        width = (1 - moments.r_squared) * share
+        width = moments.unexplained * share
         one = slope * (np.sqrt(width + 1) - np.sqrt(width))
         two = slope * (np.sqrt(width + 1) + np.sqrt(width))
         return float(min(one, two)), float(max(one, two))
-    small, large = np.linalg.eigvalsh([[moments.xx, moments.xy], [moments.xy, moments.yy]])
-    sine = 2 * np.sqrt(share * max(small, 0.0) * large) / (large - small)
+    large = float(np.linalg.eigvalsh([[moments.xx, moments.xy], [moments.xy, moments.yy]])[1])
+    both = moments.xx * moments.left  # the smaller eigenvalue times the larger
+    sine = 2 * np.sqrt(share * both) / (large - both / large)
     if sine >= 1:
         return None, None
     turn = np.arcsin(sine) / 2
@@ -219,10 +253,17 @@ def slope_test(
     """Test the line's slope against a given one (1/3 for a length that grows as mass does).
 
     Returns the F statistic on 1 and n - 2 degrees of freedom and its p value.
+
+    Raises
+    ------
+    NotEnoughEvidence
+        Below three points.
+    OutsideRange
+        If a measurement does not vary, or the points lie exactly on a line.
     """
-    moments = _moments(x, y)
-    shared = moments.axis_correlation_squared(axis, slope)
-    statistic = shared * (moments.n - 2) / (1 - shared)
+    moments = _scattered(_moments(x, y))
+    apart = moments.apart(axis, slope)
+    statistic = max(1 - apart, 0.0) * (moments.n - 2) / apart
     return statistic, float(fdtrc(1, moments.n - 2, statistic))
 
 
@@ -233,8 +274,7 @@ def _misfit(moments: list[_Moments], axis: Axis, slope: float, *, correction: fl
     the statistic that follows chi-squared better in small groups.
     """
     return -sum(
-        (group.n - correction) * float(np.log1p(-group.axis_correlation_squared(axis, slope)))
-        for group in moments
+        (group.n - correction) * float(np.log(group.apart(axis, slope))) for group in moments
     )
 
 
@@ -253,7 +293,7 @@ def common_slope(
     NotEnoughEvidence
         With fewer than two groups, or fewer than three points in one.
     OutsideRange
-        If the groups' slopes do not all have one sign.
+        If the groups' slopes do not all have one sign, or points lie exactly on a line.
     """
     if len(groups) < 2:
         raise NotEnoughEvidence(
@@ -262,7 +302,7 @@ def common_slope(
             found=str(len(groups)),
             would_help="a second family of relatives",
         )
-    moments = [_moments(x, y) for x, y in groups]
+    moments = [_scattered(_moments(x, y)) for x, y in groups]
     slopes = np.array([group.slope(axis) for group in moments])
     if np.any(np.sign(slopes) != np.sign(slopes[0])):
         raise OutsideRange(
@@ -323,7 +363,7 @@ def elevation_test(groups: tuple[Sample, ...], *, shared: CommonSlope) -> Elevat
     The Wald statistic of [Warton2006]_: differences of elevations along the common slope,
     against their covariance, in which the slope's own uncertainty ties the groups together.
     """
-    moments = [_moments(x, y) for x, y in groups]
+    moments = [_scattered(_moments(x, y)) for x, y in groups]
     x_mean = np.array([group.x_mean for group in moments])
     y_mean = np.array([group.y_mean for group in moments])
     elevations = y_mean - shared.slope * x_mean
