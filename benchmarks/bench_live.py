@@ -2,7 +2,8 @@
 
 The demo is served by the command a person would use and spoken to as the page does: a changed
 file beside the page, the stream of states, the what-if questions. Each line gives the time on
-the clock and, because other work may run on the machine, the server's processor time.
+the clock and, because other work may run on the machine, the server's processor time. Last, a
+browser without a graphics card moves each slider, and the time runs until it has painted.
 """
 
 import json
@@ -20,6 +21,8 @@ from typing import Any
 
 import httpx
 
+from bench_page import opened
+
 ROOT = Path(__file__).parent.parent
 SERVE = "import sys; from bonewright.cli import main; sys.argv[0] = 'bonewright'; main()"
 TRIES = 5
@@ -32,9 +35,34 @@ EDITS = (
 MOVED: tuple[tuple[str, str, tuple[float, ...]], ...] = (
     ("body", "fat_mean_percent", (12, 14, 16, 18, 20)),
     ("body", "body_density", (0.9, 0.92, 0.94, 0.97, 1.0)),
+    ("body", "tissue.fat", (0.88, 0.9, 0.93, 0.95, 0.97)),
+    ("body", "tissue.bone", (1.3, 1.35, 1.45, 1.5, 1.55)),
     ("movement", "femur_angle", (30, 40, 45, 55, 60)),
     ("relatives", "stem_age", (20, 22, 24, 28, 30)),
 )
+
+
+# From the slider's own event until the second frame after the figures were drawn anew.
+MOVE = """async name => {
+  const slider = document.getElementById(`what-if-${name}`);
+  const figures = document.querySelector(".what-if-figures");
+  const taken = [];
+  for (let step = 1; step <= 12; step += 1) {
+    const drawn = new Promise((done) => {
+      const watch = new MutationObserver(() => { watch.disconnect(); done(); });
+      watch.observe(figures, { childList: true, subtree: true, attributes: true });
+    });
+    slider.stepUp(step % 2 ? 3 * step : -2 * step);
+    const begun = performance.now();
+    slider.dispatchEvent(new Event("input", { bubbles: true }));
+    await drawn;
+    await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    taken.push(performance.now() - begun);
+    await new Promise((done) => setTimeout(done, 60));
+  }
+  taken.sort((one, other) => one - other);
+  return { median: taken[6], most: taken[11] };
+}"""
 
 
 class Served:
@@ -108,6 +136,23 @@ def edit(served: Served, table: str, column: str, number: int) -> tuple[float, f
     raise SystemExit("the stream of states ended")
 
 
+def in_browser(folder: Path) -> None:
+    """Print how long each slider takes from being moved to the painted figures."""
+    with opened(folder) as study:
+        for view, name, _ in MOVED:
+            study.go(f"{view}#what-if")
+            study.settle()
+            page = study.page
+            page.wait_for_selector(f"[id='what-if-{name}']", state="attached")
+            page.wait_for_selector(".what-if-table")
+            page.wait_for_timeout(2_000)  # until the rest of the page has drawn
+            took = page.evaluate(MOVE, name)
+            print(
+                f"slider of {name} moved in a browser until it has painted:"
+                f" {took['median']:.0f} ms (most {took['most']:.0f})"
+            )
+
+
 def main() -> None:
     """Print the times."""
     with tempfile.TemporaryDirectory() as made:
@@ -152,6 +197,7 @@ def main() -> None:
             served.client.close()
             served.server.terminate()
             served.server.wait()
+        in_browser(folder)
 
 
 if __name__ == "__main__":

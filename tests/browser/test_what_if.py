@@ -52,6 +52,37 @@ def test_fat_is_moved_by_keyboard_seen_at_once_and_written_with_a_reason(
     assert opened.complaints == []
 
 
+def test_the_density_of_a_tissue_is_moved_seen_at_once_and_written_as_a_row(
+    opened: "Opened",
+) -> None:
+    page = opened.page
+    opened.go("body")
+    page.locator("#what-if > summary").click()
+    page.locator(".what-if-tissues > summary").click()
+    page.get_by_label("Density of bone").focus()
+    page.keyboard.press("End")
+    mass = page.locator(".what-if-table tr", has_text="Grown from the skeleton, middling")
+    expect(mass.locator("td").nth(1)).not_to_have_text(mass.locator("td").nth(0).inner_text())
+    lines = page.locator(".what-if-lines")
+    before = lines.get_attribute("viewBox")
+    # Fat by itself moves the outline, for the same mass of it takes less room.
+    page.get_by_label("Density of fat").focus()
+    page.keyboard.press("End")
+    expect(page.locator("path.body-now")).not_to_have_attribute(
+        "d", page.locator("path.body-was").get_attribute("d") or ""
+    )
+    assert lines.get_attribute("viewBox") == before
+    page.locator(".what-if-form").get_by_label("Reason").fill("Weighed in water.")
+    page.get_by_role("button", name="Write this choice").click()
+    expect(page.locator(".what-if-said")).to_have_text("Written into the table of tissues.")
+    page.wait_for_selector("body[data-computing=no]")
+    expect(page.locator("what-if.moved")).to_have_count(0)
+    text = (opened.folder / "tables" / "tissues.csv").read_text(encoding="utf-8")
+    assert [line.partition(",")[0] for line in text.splitlines()[1:]] == ["muscle", "fat", "bone"]
+    assert text.count("Weighed in water.") == 2
+    assert opened.complaints == []
+
+
 def test_legs_and_place_in_the_tree_move_their_numbers_and_can_be_put_back(
     reading: "Opened",
 ) -> None:

@@ -1,5 +1,6 @@
 """The start page, and the first minutes of a study."""
 
+import csv
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -167,3 +168,27 @@ def test_a_choice_is_written_with_its_reason_and_an_impossible_one_is_not(
     ):
         assert insider.post("/api/choices", json=wrong).status_code == 422
     assert path.read_text(encoding="utf-8") == text
+
+
+def test_the_density_of_a_tissue_is_written_into_its_row_with_the_reason(
+    insider: httpx.Client, folder: Path, settled: Settled
+) -> None:
+    settled()
+    table = folder / "tables" / "tissues.csv"
+    for tissue, density in (("bone", 1.3), ("muscle", 1.07), ("bone", 1.25)):
+        told = {
+            "tissues": {tissue: [density - 0.05, density, density + 0.1]},
+            "reason": f"{tissue} weighed in water.",
+        }
+        assert insider.post("/api/choices", json=told).status_code == 200
+    with table.open(encoding="utf-8", newline="") as file:
+        rows = {row["tissue"]: row for row in csv.DictReader(file)}
+    assert list(rows) == ["bone", "muscle"]
+    cells = [rows["bone"][name] for name in ("densityLow", "density", "densityHigh")]
+    assert cells == ["1.2", "1.25", "1.35"]
+    assert rows["bone"]["tissueRemarks"] == "bone weighed in water."
+    standing = table.read_bytes()
+    for wrong in ({"feathers": [1.0, 1.1, 1.2]}, {"fat": [9.0, 9.1, 9.2]}):
+        answer = insider.post("/api/choices", json={"tissues": wrong, "reason": "x"})
+        assert answer.status_code == 422
+    assert table.read_bytes() == standing

@@ -20,7 +20,7 @@ from bonewright.web.sheets import sheet_of, version_of
 from bonewright.web.showing import table_of_problem
 from bonewright.web.workroom import Standing
 
-__all__ = ["columns_shown", "doubts_of", "placed", "rows_shown", "table_shown"]
+__all__ = ["columns_shown", "decimal_mark_of", "doubts_of", "placed", "rows_shown", "table_shown"]
 
 _MOST_FILES = 2000
 
@@ -44,7 +44,7 @@ def table_shown(
         rows=rows_shown(sheet),
         suggestions=_suggestions(columns, standing.raw, folder),
         locked=_locked(table) or cannot_save,
-        decimal_mark=_decimal_mark(table),
+        decimal_mark=decimal_mark_of(table),
         problems=[placed(problem, standing.raw, places) for problem in standing.problems],
         doubts=doubts_of(table.name, standing),
     )
@@ -134,7 +134,8 @@ def _files(files: Path) -> list[str]:
     return sorted(path.relative_to(files).as_posix() for path in found)[:_MOST_FILES]
 
 
-def _decimal_mark(table: RawTable) -> DecimalMark | None:
+def decimal_mark_of(table: RawTable) -> DecimalMark | None:
+    """Return how a table's file writes decimals; None where it leaves it open."""
     numbers = {
         column.name
         for column in TABLE_BY_NAME[table.name].columns

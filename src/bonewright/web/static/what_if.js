@@ -6,7 +6,7 @@ import { catchUp } from "./live.js";
 import { send } from "./server.js";
 
 /**
- * @typedef {{name: string, title: string, unit: string, least: number, most: number,
+ * @typedef {{name: string, kind: "choice"|"stem_age"|"tissue", title: string, unit: string, least: number, most: number,
  *   step: number, low: number, value: number, high: number, reason: string}} Control
  * @typedef {{key: string, about: string, title: string, unit: string, words: string,
  *   pooled: boolean, href: string, middle: number, half: [number, number]|null,
@@ -45,6 +45,8 @@ class WhatIfDesk extends HTMLElement {
   now = null;
   waiting = false;
   asking = false;
+  /** @type {[number, number]} ends of the masses shown since nothing was moved */
+  span = [Infinity, -Infinity];
   seen = -1;
 
   connectedCallback() {
@@ -55,7 +57,9 @@ class WhatIfDesk extends HTMLElement {
     this.said = make("p", "", "what-if-said");
     this.said.setAttribute("role", "status");
     this.foot = this.#foot();
-    this.append(this.sliders, this.said, this.figures, this.table, this.foot);
+    this.tissues = make("details", "", "what-if-tissues");
+    this.tissues.append(make("summary", "Densities of single tissues"), make("div", "", "what-if-sliders"));
+    this.append(this.sliders, this.tissues, this.said, this.figures, this.table, this.foot);
     document.addEventListener("state", (event) => {
       const state = /** @type {CustomEvent<import("./server.js").State>} */ (event).detail;
       if (state.computing || state.number === this.seen) return;
@@ -90,9 +94,14 @@ class WhatIfDesk extends HTMLElement {
     for (const name of Object.keys(this.values)) {
       if (!controls.some((control) => control.name === name)) delete this.values[name];
     }
-    this.sliders?.replaceChildren(...controls.map((control) => this.#slider(control)));
+    const tissues = controls.filter((control) => control.kind === "tissue").map((control) => this.#slider(control));
+    const others = controls.filter((control) => control.kind !== "tissue").map((control) => this.#slider(control));
+    this.sliders?.replaceChildren(...others);
+    this.tissues?.lastElementChild?.replaceChildren(...tissues);
+    if (this.tissues) this.tissues.hidden = tissues.length === 0;
     if (controls.length === 0) this.#say("Nothing can be moved here yet.");
     this.now = this.written;
+    this.span = [Infinity, -Infinity];
     this.#show();
     if (this.moved().length) void this.#ask();
   }
@@ -107,10 +116,11 @@ class WhatIfDesk extends HTMLElement {
     Object.assign(field, { type: "range", id, min: control.least, max: control.most, step: control.step });
     field.value = String(this.values[control.name] ?? control.value);
     const shown = make("output");
+    const digits = control.step < 0.01 ? 4 : 3;
     const say = () => {
       const value = Number(field.value);
-      shown.textContent = `${number(value)} ${control.unit}`;
-      field.setAttribute("aria-valuetext", `${number(value)} ${control.unit}`);
+      shown.textContent = `${number(value, digits)} ${control.unit}`;
+      field.setAttribute("aria-valuetext", `${number(value, digits)} ${control.unit}`);
     };
     field.addEventListener("input", () => {
       this.values[control.name] = Number(field.value);
@@ -118,7 +128,7 @@ class WhatIfDesk extends HTMLElement {
       void this.#ask();
     });
     say();
-    const was = make("span", `written: ${number(control.value)} (${number(control.low)} to ${number(control.high)})`, "quiet");
+    const was = make("span", `written: ${number(control.value, digits)} (${number(control.low, digits)} to ${number(control.high, digits)})`, "quiet");
     place.append(label, field, shown, was);
     return place;
   }
@@ -155,7 +165,7 @@ class WhatIfDesk extends HTMLElement {
     if (!this.now || !this.written) return;
     const moved = this.moved().length > 0;
     this.classList.toggle("moved", moved);
-    const figures = [this.#lines()];
+    const figures = this.now.answers.some(isMass) ? [this.#lines()] : [];
     if (this.now.shadow.length) figures.push(this.#shadow());
     if (this.now.legs_mm.length) figures.push(this.#legs());
     this.figures?.replaceChildren(...figures);
@@ -167,12 +177,12 @@ class WhatIfDesk extends HTMLElement {
 
   /** The intervals of every line of evidence on mass: as written, and as they would be. */
   #lines() {
-    const now = (this.now?.answers ?? []).filter((answer) => answer.unit === "kg" && !answer.key.startsWith("body.grown.fat."));
+    const now = (this.now?.answers ?? []).filter(isMass);
     const before = new Map((this.written?.answers ?? []).map((answer) => [answer.key, answer]));
     const ends = now.flatMap((answer) => [...(answer.most ?? []), ...(before.get(answer.key)?.most ?? [])]);
-    const low = Math.min(...ends);
-    const high = Math.max(...ends);
-    const ticks = niceTicks(low, high);
+    // While something is moved the axis only grows, so that it does not jump about.
+    this.span = [Math.min(this.span[0], ...ends), Math.max(this.span[1], ...ends)];
+    const ticks = niceTicks(...this.span);
     const from = ticks[0];
     const to = ticks[ticks.length - 1];
     const x = (/** @type {number} */ value) => LEFT + ((value - from) / (to - from || 1)) * (WIDTH - 2 * LEFT);
@@ -286,7 +296,7 @@ class WhatIfDesk extends HTMLElement {
     const reason = document.createElement("input");
     Object.assign(reason, { name: "reason", required: true, maxLength: 2000, autocomplete: "off", disabled: true });
     label.append(reason);
-    const write = make("button", "Write this choice into study.toml", "main-button");
+    const write = make("button", "Write this choice into the study", "main-button");
     const back = /** @type {HTMLButtonElement} */ (make("button", "Back to what is written"));
     back.type = "button";
     back.disabled = true;
@@ -307,22 +317,33 @@ class WhatIfDesk extends HTMLElement {
   async #write(reason) {
     /** @type {Record<string, [number, number, number]>} */
     const ranges = {};
+    /** @type {Record<string, [number, number, number]>} */
+    const tissues = {};
     let stem = null;
     for (const control of this.moved()) {
       const range = movedRange(control, this.values[control.name]);
-      if (control.name === "stem_age") stem = [range[0], range[2]];
+      if (control.kind === "stem_age") stem = [range[0], range[2]];
+      else if (control.kind === "tissue") tissues[control.name.replace("tissue.", "")] = range;
       else ranges[control.name] = range;
     }
+    const places = [];
+    if (stem || Object.keys(ranges).length) places.push("study.toml");
+    if (Object.keys(tissues).length) places.push("the table of tissues");
     try {
-      await send("/api/choices", { ranges, stem_age: stem, reason: reason.value });
+      await send("/api/choices", { ranges, stem_age: stem, tissues, reason: reason.value });
       this.values = {};
       reason.value = "";
-      this.#say("Written into study.toml.");
+      this.#say(`Written into ${places.join(" and ")}.`);
       await catchUp();
     } catch (fault) {
       this.#say(fault);
     }
   }
+}
+
+/** @param {Answer} answer */
+function isMass(answer) {
+  return answer.unit === "kg" && !answer.key.startsWith("body.grown.fat.");
 }
 
 /** The range moves along with its best value, and is cut off where the slider ends.
@@ -357,9 +378,9 @@ function figure(svg, words) {
   return place;
 }
 
-/** @param {number} value */
-function number(value) {
-  return String(Number(value.toPrecision(3)));
+/** @param {number} value @param {number} [digits] */
+function number(value, digits = 3) {
+  return String(Number(value.toPrecision(digits)));
 }
 
 /** @param {number} low @param {number} high */
