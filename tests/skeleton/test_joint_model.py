@@ -5,14 +5,16 @@ from scipy.special import stdtrit
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.skeleton.factor_em import (
     fit_factors,
-    fit_factors_without_pull,
+    fit_one_factor_without_pull,
     ln_likelihood,
 )
-from bonewright.skeleton.factor_scores import factor_posterior, precision_of_means
+from bonewright.skeleton.factor_kernels import information_of_means
+from bonewright.skeleton.factor_scores import cells_of, chain_from, size_posterior
 from bonewright.skeleton.foretelling import foretold_ln
 from bonewright.skeleton.joint_model import (
     animals_worth,
     fit_joint_model,
+    in_turn,
     target_from_relatives,
 )
 from bonewright.skeleton.ln_matrix import Entry, LnMatrix, ln_matrix
@@ -160,17 +162,21 @@ def test_structured_sums_agree_with_plain_matrix_algebra() -> None:
     rng = np.random.default_rng(10)
     matrix = table(birds_ln(rng, 12), found_by_chance(rng, 12, 0.5), error=0.005)
     fitted = fit_factors(matrix)
-    posterior = factor_posterior(fitted, matrix)
+    sizes, _ = size_posterior(fitted, matrix)
     covariance = fitted.covariance_ln()
-    information = np.zeros((12, 12))
+    information, pulled = np.zeros((12, 12)), np.zeros(12)
     for number, kept in enumerate(matrix.present):
         inverse = np.linalg.inv(covariance[np.ix_(kept, kept)] + 0.005**2 * np.eye(kept.sum()))
         information[np.ix_(kept, kept)] += inverse
         off = (matrix.values_ln[number] - fitted.mean_ln)[kept]
-        size = fitted.factor_variance[0] * fitted.loading[kept, 0] @ inverse @ off
-        assert posterior.mean[number, 0] == pytest.approx(size, rel=1e-8)
-    found = precision_of_means(fitted, posterior)
-    assert found == pytest.approx(information, rel=1e-7, abs=1e-6)
+        size = fitted.size_variance * fitted.loading[kept] @ inverse @ off
+        assert sizes[number] == pytest.approx(size, rel=1e-8)
+        pulled[kept] += inverse @ matrix.values_ln[number, kept]
+    found, right = np.empty((12, 12)), np.empty(12)
+    information_of_means(cells_of(matrix), chain_from(fitted, 12), found, right)
+    upper = np.triu_indices(12)
+    assert found[upper] == pytest.approx(information[upper], rel=1e-7, abs=1e-6)
+    assert right == pytest.approx(pulled, rel=1e-7)
 
 
 def test_with_one_sex_collected_more_the_mean_of_both_is_found_by_the_known_ones() -> None:
@@ -188,9 +194,12 @@ def test_with_one_sex_collected_more_the_mean_of_both_is_found_by_the_known_ones
         held += low <= MEAN_LN[6] <= high
         low = np.quantile(as_found.mean_ln_draws(rng=rng, n_draws=2_000)[:, 6], 0.025)
         missed += low > MEAN_LN[6]
-        larger_mm = both.length_draws(average="larger sex", rng=rng, n_draws=2_000)[:, 6]
-        smaller_mm = both.length_draws(average="smaller sex", rng=rng, n_draws=2_000)[:, 6]
-        gap = np.log(np.median(larger_mm) / np.median(smaller_mm))
+        worlds = both.mean_ln_worlds(rng=rng, n_draws=2_000)
+        larger_mm, smaller_mm = (
+            np.median(both.length_draws(worlds, average=f"{sex} sex", n_draws=2_000)[:, 6])
+            for sex in ("larger", "smaller")
+        )
+        gap = np.log(larger_mm / smaller_mm)
         assert gap == pytest.approx(0.12, abs=0.06)
     assert held >= 10
     assert missed >= 6
@@ -200,10 +209,10 @@ def test_the_kinds_of_average_stand_in_their_order() -> None:
     rng = np.random.default_rng(12)
     model = fit_joint_model(table(birds_ln(rng, 30), found_by_chance(rng, 30, 0.3)), rng=rng)
 
+    worlds = model.mean_ln_worlds(rng=rng, n_draws=4_000)
+
     def middle(average, percentile=50.0):
-        draws = model.length_draws(
-            average=average, percentile=percentile, rng=np.random.default_rng(1), n_draws=4_000
-        )
+        draws = model.length_draws(worlds, average=average, percentile=percentile, n_draws=4_000)
         return np.median(draws[:, 6])
 
     assert middle("arithmetic") > middle("geometric")
@@ -219,8 +228,9 @@ def test_the_kinds_of_average_stand_in_their_order() -> None:
 def test_an_average_that_does_not_exist_is_refused(average, percentile) -> None:
     rng = np.random.default_rng(13)
     model = fit_joint_model(table(birds_ln(rng, 8), np.ones((8, 4), bool)), rng=rng, n_states=5)
+    worlds = model.mean_ln_worlds(rng=rng, n_draws=10)
     with pytest.raises(OutsideRange):
-        model.length_draws(average=average, percentile=percentile, rng=rng, n_draws=10)
+        model.length_draws(worlds, average=average, percentile=percentile, n_draws=10)
 
 
 def test_a_code_nobody_has_is_named() -> None:
@@ -260,7 +270,7 @@ def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
         )
         drawn = foretold_ln(
             model.mean_ln_draws(rng=rng, n_draws=2_000),
-            np.stack([state.spread_ln() for state in model.states]),
+            model.states.spreads_ln(),
             values[0, [8, 7]],  # breadth and shaft of the femur
             known=np.array([8, 7]),
             wanted=np.array([6]),
@@ -270,6 +280,29 @@ def test_the_length_of_a_broken_bone_follows_from_its_breadth() -> None:
         held.append(low <= values[0, 6] <= high)
         assert high - low < 3 * SIZE_SD  # far narrower than lengths vary
     assert 34 <= sum(held) <= 40
+
+
+def test_what_a_bone_follows_from_is_the_regression_that_the_covariance_implies() -> None:
+    rng = np.random.default_rng(24)
+    n = 30
+    matrix = table(birds_ln(rng, n), found_by_chance(rng, n, 0.3), error=0.004)
+    states = fit_joint_model(matrix, two_sizes=True, rng=rng, n_states=6).states
+    known, error = np.array([1, 7, 8, 11]), np.array([0.001, 0.01, 0.004, 0.02])
+    slopes, left = states.slopes_of(6, known, error_sd_ln=error)
+    for number, spread in enumerate(states.spreads_ln()):
+        inner = spread[np.ix_(known, known)] + np.diag(error**2)
+        expected = np.linalg.solve(inner, spread[known, 6])
+        assert slopes[number] == pytest.approx(expected, rel=1e-8)
+        assert left[number] ** 2 == pytest.approx(spread[6, 6] - expected @ spread[known, 6])
+    assert states.mean_spread_ln() == pytest.approx(states.spreads_ln().mean(axis=0))
+
+
+def test_states_take_turns_and_a_code_lies_in_one_piece() -> None:
+    worlds = np.arange(2 * 3 * 4.0).reshape(2, 3, 4)
+    draws = in_turn(worlds, 7)
+    assert draws.shape == (7, 3)
+    assert np.array_equal(draws[5], worlds[1, :, 2])
+    assert draws[:, 1].flags.c_contiguous
 
 
 def relatives_ln(rng, n):
@@ -285,7 +318,7 @@ def test_a_pulled_covariance_foretells_new_birds_better_than_one_fitted_freely()
         few = table(birds_ln(rng, 8), np.ones((8, 4), bool))
         new = table(birds_ln(rng, 50), np.ones((50, 4), bool))
         pulled = ln_likelihood(fit_factors(few), new)
-        free = ln_likelihood(fit_factors_without_pull(few, n_factors=2, max_rounds=300), new)
+        free = ln_likelihood(fit_one_factor_without_pull(few, max_rounds=300), new)
         gains.append((pulled - free) / 50)
     assert np.mean(gains) > 0.5
     assert min(gains) > 0

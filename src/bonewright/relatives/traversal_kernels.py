@@ -5,10 +5,8 @@ so time and memory grow in proportion to the number of tips, and no matrix of ti
 is ever made (the traversal of [HoAne2014]_, written as running contrasts, which do not
 lose digits when branches are short).
 
-Importing this module loads numba, which takes the better part of a second, so it is
-imported where it is used. Compiled code is kept on disk after its first use; it is thrown
-away when the file it was written in changes, and only then, which is why loops that call
-each other stay together in this one long file.
+Importing this module loads numba, so it is imported where it is used. Loops that call each
+other stay together in this one long file, for the reason :mod:`bonewright.compiling` gives.
 
 Every tree here is binary: a fork of several branches was resolved by branches of length 0.
 The effective branch above a node is ``scale * length`` and, for a tip,
@@ -16,12 +14,12 @@ The effective branch above a node is ``scale * length`` and, for a tip,
 motion; extra is the tip's own variance (sampling error). ``inf`` marks 'nothing known'.
 """
 
-from collections.abc import Callable
-from typing import Any, NamedTuple, ParamSpec, TypeVar, cast
+from typing import Any, NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from bonewright.compiling import compiled
 
 __all__ = [
     "Question",
@@ -38,8 +36,6 @@ __all__ = [
     "walks_at_scales",
 ]
 
-Parameters = ParamSpec("Parameters")
-Result = TypeVar("Result")
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -80,16 +76,7 @@ class Question(NamedTuple):
     known_rate: float
 
 
-def _compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:
-    """Compile on first call, keep on disk, and let other threads run meanwhile."""
-    try:
-        compiled = njit(cache=True, nogil=True)(function)
-    except RuntimeError:  # no folder to keep it in, as in a read-only installation
-        compiled = njit(nogil=True)(function)
-    return cast(Callable[Parameters, Result], compiled)
-
-
-@_compiled
+@compiled
 def binary_postorder(
     parent: Integers, length: Floats
 ) -> tuple[Integers, Floats, Flags, Integers, int]:
@@ -147,7 +134,7 @@ def binary_postorder(
     return new_parent, new_length, is_tip, origin, deepest
 
 
-@_compiled
+@compiled
 def contrast_products(
     tree: TreeArrays, scale: float, values: Floats
 ) -> tuple[Floats, Floats, float, float, int]:
@@ -222,7 +209,7 @@ def contrast_products(
     return product, mean[0].copy(), root_variance, log_determinant, n_seen
 
 
-@_compiled
+@compiled
 def contrasts(
     is_tip: Flags, branch: Floats, values: Floats, stack_depth: int
 ) -> tuple[Floats, Floats]:
@@ -261,7 +248,7 @@ def contrasts(
     return difference, contrast_variance
 
 
-@_compiled
+@compiled
 def _combined(
     first_mean: Floats, first: float, second_mean: Floats, second: float, mean: Floats
 ) -> float:
@@ -279,7 +266,7 @@ def _combined(
     return share * second
 
 
-@_compiled
+@compiled
 def conditional_values(
     is_tip: Flags, parent: Integers, branch: Floats, observed: Flags, values: Floats
 ) -> tuple[Floats, Floats]:
@@ -333,7 +320,7 @@ def conditional_values(
     return tip_mean, tip_variance
 
 
-@_compiled
+@compiled
 def _log_pivots(product: Floats, n_predictors: int) -> tuple[float, float]:
     """Log determinant of the predictors' block, and of what the responses leave over it.
 
@@ -363,7 +350,7 @@ def _log_pivots(product: Floats, n_predictors: int) -> tuple[float, float]:
     return predictors, responses
 
 
-@_compiled
+@compiled
 def objective(tree: TreeArrays, question: Question, scale: float) -> float:
     """Return -2 log likelihood, the constant in 2 pi left out, at one lambda.
 
@@ -390,7 +377,7 @@ def objective(tree: TreeArrays, question: Question, scale: float) -> float:
     return total
 
 
-@_compiled
+@compiled
 def _refined(
     tree: TreeArrays,
     question: Question,
@@ -460,7 +447,7 @@ def _refined(
     return middle, here
 
 
-@_compiled
+@compiled
 def best_scale(tree: TreeArrays, question: Question) -> tuple[float, float]:
     """Find lambda in [0, 1] and the objective there.
 
@@ -484,7 +471,7 @@ def best_scale(tree: TreeArrays, question: Question) -> tuple[float, float]:
     )  # fmt: skip
 
 
-@_compiled
+@compiled
 def fit_scales(
     is_tip: Flags,
     length: Floats,
@@ -533,7 +520,7 @@ def fit_scales(
     return scale, lowest, product, root_value, root_variance
 
 
-@_compiled
+@compiled
 def fit_scales_without_each(
     tree: TreeArrays, question: Question, left_out: Flags
 ) -> tuple[Floats, Floats]:
@@ -551,7 +538,7 @@ def fit_scales_without_each(
     return scale, lowest
 
 
-@_compiled
+@compiled
 def walks_at_scales(
     tree: TreeArrays, parent: Integers, scales: Floats, shared: Floats, own: Floats
 ) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
@@ -594,7 +581,7 @@ def walks_at_scales(
     return product, root_value, root_variance, log_determinant, mean, variance
 
 
-@_compiled
+@compiled
 def height_and_slope(
     tree: TreeArrays,
     parent: Integers,

@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bonewright.findings import Caveat, Finding, HowGot
 from bonewright.quantity import Draws, Quantity
 from bonewright.skeleton.bones import LENGTH_CODES, Bone
-from bonewright.skeleton.foretelling import foretold_ln
 from bonewright.skeleton.joint_average import JointAverage
+from bonewright.skeleton.joint_model import in_turn
 from bonewright.skeleton.ln_matrix import Code
 from bonewright.study.model import Specimen
 
@@ -54,10 +55,8 @@ def fragment_lengths(
     -----
     A length is drawn for the individual, so that left and right count as one.
     """
-    means = joint.model.mean_ln_draws(rng=rng, n_draws=n_draws)
-    spreads = np.stack([state.spread_ln() for state in joint.model.states])
     row_of = {row: number for number, row in enumerate(joint.matrix.rows)}
-    found = []
+    asked = []
     for bone in bones:
         code = _length_of(bone.specimen.element, joint)
         row = row_of.get(bone.individual)
@@ -65,29 +64,53 @@ def fragment_lengths(
             continue
         known = np.flatnonzero(joint.matrix.present[row])
         wanted = joint.model.column(code)
-        if wanted in known:
-            continue
-        drawn = foretold_ln(
-            means,
-            spreads,
-            joint.matrix.values_ln[row, known],
-            known=known,
-            wanted=np.array([wanted]),
-            error_sd_ln=joint.matrix.error_sd_ln[row, known],
-            rng=rng,
-        )
+        if wanted not in known:
+            asked.append((bone, row, known, wanted))
+    if not asked:
+        return ()
+    drawn = _drawn_ln(joint, [place[1:] for place in asked], rng=rng, n_draws=n_draws)
+    found = []
+    for (bone, _, known, wanted), draws_ln in zip(asked, drawn.T, strict=True):
         names = [joint.model.codes[column] for column in known]
         own = tuple(name for element, name in names if element == bone.specimen.element)
         found.append(
             FragmentLength(
                 specimen=bone.specimen,
-                code=code,
-                draws_mm=np.exp(drawn[:, 0]),
+                code=joint.model.codes[wanted],
+                draws_mm=np.exp(draws_ln),
                 own=own,
                 n_others=len(names) - len(own),
             )
         )
     return tuple(found)
+
+
+def _drawn_ln(
+    joint: JointAverage,
+    asked: Sequence[tuple[int, NDArray[np.intp], int]],
+    *,
+    rng: np.random.Generator,
+    n_draws: int,
+) -> Draws:
+    """Draw the ln lengths (n_draws, n_asked) wanted of rows, of which some codes are known.
+
+    Draw i holds for the same world as draw i of the average skeleton. Being linear in that
+    world's mean ln lengths, all are found in one product a state.
+    """
+    states, matrix = joint.model.states, joint.matrix
+    follows = np.zeros((len(states), len(asked), len(matrix.codes)))
+    known_part = np.empty((len(states), len(asked), 1))
+    left = np.empty((len(states), len(asked), 1))
+    for place, (row, known, wanted) in enumerate(asked):
+        slopes, left[:, place, 0] = states.slopes_of(
+            wanted, known, error_sd_ln=matrix.error_sd_ln[row, known]
+        )
+        follows[:, place, wanted] = 1.0
+        follows[:, place, known] = -slopes
+        known_part[:, place, 0] = slopes @ matrix.values_ln[row, known]
+    worlds = np.matmul(follows, joint.mean_ln_worlds)
+    worlds += known_part + left * rng.standard_normal(worlds.shape)
+    return in_turn(worlds, n_draws)
 
 
 def _length_of(element: str, joint: JointAverage) -> Code | None:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.quantity import Draws
@@ -51,12 +52,14 @@ class AverageChoice:
 class JointAverage:
     """The model, the table it was fitted to, draws (n_draws, p) in mm, and the sexes.
 
+    ``mean_ln_worlds`` (n_states, p, draws of a state) are the mean logarithms they came from.
     ``sexes`` is None with too few individuals; ``sex_of_row`` holds the known sexes;
     ``larger_sex`` is the one that the known sexes show as larger, or None.
     """
 
     matrix: LnMatrix
     model: JointModel
+    mean_ln_worlds: NDArray[np.float64]
     draws_mm: Draws
     relatives: LnMatrix | None
     sexes: SizeComparison | None
@@ -148,14 +151,14 @@ def joint_average(
         animals=animals_worth(fewest=max(minimum_individuals, named), n_named=named, n_loose=loose),
         rng=rng,
     )
+    average = _average_of(choice, larger)
+    worlds = model.mean_ln_worlds(rng=rng, n_draws=n_draws)
     return JointAverage(
         matrix=matrix.known_part(),
         model=model,
+        mean_ln_worlds=worlds,
         draws_mm=model.length_draws(
-            average=_average_of(choice, larger),
-            percentile=choice.percentile,
-            rng=rng,
-            n_draws=n_draws,
+            worlds, average=average, percentile=choice.percentile, n_draws=n_draws
         ),
         relatives=relatives,
         sexes=sexes,

@@ -24,11 +24,11 @@ from scipy.special import ndtr, ndtri
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.quantity import Draws
 from bonewright.skeleton.factor_em import fit_factors
-from bonewright.skeleton.factor_sampling import SampledState, sample_states
+from bonewright.skeleton.factor_sampling import SampledStates, sample_states
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.shrinkage import BETWEEN_SPECIES, Pull, ShrinkageTarget
 
-__all__ = ["JointModel", "animals_worth", "fit_joint_model", "target_from_relatives"]
+__all__ = ["JointModel", "animals_worth", "fit_joint_model", "in_turn", "target_from_relatives"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,7 +45,7 @@ class JointModel:
     mean_ln: NDArray[np.float64]
     covariance_ln: NDArray[np.float64]
     mean_covariance_ln: NDArray[np.float64]
-    states: tuple[SampledState, ...]
+    states: SampledStates
     two_sizes: bool
     animals: float
 
@@ -66,29 +66,39 @@ class JointModel:
             )
         return self.codes.index(code)
 
+    def mean_ln_worlds(self, *, rng: np.random.Generator, n_draws: int) -> NDArray[np.float64]:
+        """Draw the means of the logarithms state by state, (n_states, p, draws of a state).
+
+        Bones move together. As many of each state as ``n_draws`` need (see :func:`in_turn`).
+        """
+        states = self.states
+        n_states, p = states.mean_ln.shape
+        half = np.empty((n_states, p + 1, p))
+        half[:, :p] = states.mean_half
+        half[:, p] = _lacking_ln(states, self.animals)
+        noise = rng.standard_normal((n_states, p + 1, -(-n_draws // n_states)))
+        worlds = np.matmul(half.transpose(0, 2, 1), noise)
+        worlds += states.mean_ln[:, :, None]
+        return np.asarray(worlds)
+
     def mean_ln_draws(self, *, rng: np.random.Generator, n_draws: int) -> Draws:
         """Draw the means of the logarithms, (n_draws, p): bones move together."""
-        drawn = np.empty((n_draws, len(self.codes)))
-        n_states = len(self.states)
-        for number, state in enumerate(self.states):
-            part = drawn[number::n_states]
-            part[:] = rng.standard_normal(part.shape) @ state.mean_half.T + state.mean_ln
-            lacking = _lacking_ln(state, self.animals)
-            part += rng.standard_normal((len(part), 1)) * lacking
-        return drawn
+        return in_turn(self.mean_ln_worlds(rng=rng, n_draws=n_draws), n_draws)
 
     def length_draws(
         self,
+        worlds: NDArray[np.float64],
         *,
         average: str = "arithmetic",
         percentile: float = 50.0,
-        rng: np.random.Generator,
         n_draws: int,
     ) -> Draws:
-        """Draw the average skeleton, (n_draws, p), mm.
+        """Return the average skeleton, (n_draws, p), mm.
 
         Parameters
         ----------
+        worlds : (n_states, p, draws of a state) float
+            From :meth:`mean_ln_worlds`.
         average : str
             ``arithmetic``: the mean length. ``geometric``: the exponent of the mean
             logarithm. ``median``: the individual of middle size, which in this model is
@@ -97,8 +107,7 @@ class JointModel:
             ``smaller sex``: the geometric mean of one, where the model has two.
         percentile : float
             Between 0 and 100, both excluded.
-        rng, n_draws
-            Source and number of draws.
+        n_draws : int
 
         Raises
         ------
@@ -106,33 +115,43 @@ class JointModel:
             If the kind of average is unknown, the percentile is not between 0 and 100, or
             a sex is asked for where the model has one size only.
         """
-        draws = self.mean_ln_draws(rng=rng, n_draws=n_draws)
-        if average in {"geometric", "median"}:
-            return np.exp(draws)
-        for number, state in enumerate(self.states):
-            draws[number :: len(self.states)] += self._step_ln(state, average, percentile)
-        return np.exp(draws)
+        if average not in {"geometric", "median"}:
+            worlds = worlds + self._steps_ln(average, percentile)[:, :, None]
+        return in_turn(np.exp(worlds), n_draws)
 
-    def _step_ln(self, state: SampledState, average: str, percentile: float) -> NDArray[np.float64]:
-        """Return by how much ln lengths of the kind of average exceed the mean ln, (p,)."""
-        parameters = state.parameters
+    def _steps_ln(self, average: str, percentile: float) -> NDArray[np.float64]:
+        """Return by how much ln lengths of the kind of average exceed the mean ln, (s, p)."""
+        states = self.states
+        half_gap = states.loading * states.sex_gap_ln[:, None] / 2
         if average == "arithmetic":
-            variance = np.diag(parameters.covariance_ln())
-            return variance / 2 + np.log(np.cosh(parameters.loading[:, 0] * state.sex_gap_ln / 2))
+            variance = states.loading**2 * states.size_variance[:, None]
+            variance += states.bone_loading**2 + states.residual_variance
+            return np.asarray(variance / 2 + np.log(np.cosh(half_gap)))
         if average == "percentile":
             if not 0 < percentile < 100:
                 raise OutsideRange(
                     f"There is no individual larger than {percentile} % of its kind.",
                     remedy="Choose a percentile between 0 and 100.",
                 )
-            return parameters.loading[:, 0] * _size_at(state, percentile / 100)
+            sizes = zip(np.sqrt(states.size_variance), states.sex_gap_ln, strict=True)
+            at = [_size_at(float(spread), float(gap), percentile / 100) for spread, gap in sizes]
+            return np.asarray(states.loading * np.array(at)[:, None])
         if average in {"larger sex", "smaller sex"} and self.two_sizes:
-            sign = 1 if average == "larger sex" else -1
-            return sign * parameters.loading[:, 0] * state.sex_gap_ln / 2
+            return np.asarray(half_gap if average == "larger sex" else -half_gap)
         raise OutsideRange(
             f"There is no average called {average} here.",
             remedy="Choose arithmetic, geometric, median or percentile; a sex needs two sizes.",
         )
+
+
+def in_turn(worlds: NDArray[np.float64], n_draws: int) -> Draws:
+    """Let the states take turns: (n_states, p, draws of a state) becomes (n_draws, p).
+
+    Draw i is of state i modulo the number of states, so that the first draws are of many
+    states. Each column lies in one piece in memory.
+    """
+    n_states, p, each = worlds.shape
+    return np.asarray(worlds.transpose(1, 2, 0).reshape(p, each * n_states)[:, :n_draws].T)
 
 
 def fit_joint_model(
@@ -192,17 +211,19 @@ def fit_joint_model(
         rng=rng,
         n_states=n_states,
     )
-    means = np.stack([state.mean_ln for state in states])
-    mean = means.mean(axis=0)
+    mean = states.mean_ln.mean(axis=0)
     animals = min(animals or len(known.rows), len(known.rows))
-    within = np.mean([state.mean_half @ state.mean_half.T for state in states], axis=0)
-    lacking = [_lacking_ln(state, animals) for state in states]
-    within += np.mean([np.outer(part, part) for part in lacking], axis=0)
+    # Doubt within each state, what it lacks, and the states' differences, one under another.
+    doubts = (
+        states.mean_half.reshape(-1, len(mean)),
+        _lacking_ln(states, animals),
+        states.mean_ln - mean,
+    )
     return JointModel(
         codes=known.codes,
         mean_ln=mean,
-        covariance_ln=np.mean([state.spread_ln() for state in states], axis=0),
-        mean_covariance_ln=within + (means - mean).T @ (means - mean) / len(states),
+        covariance_ln=states.mean_spread_ln(),
+        mean_covariance_ln=np.sum([doubt.T @ doubt for doubt in doubts], axis=0) / len(states),
         states=states,
         two_sizes=two_sizes,
         animals=animals,
@@ -238,7 +259,7 @@ def target_from_relatives(relatives: LnMatrix, *, codes: tuple[Code, ...]) -> Sh
     if not shared:
         return ShrinkageTarget(size_loading=size, bone_loading=bone, residual_variance=residual)
     theirs = [place[codes[number]] for number in shared]
-    loading = fitted.loading[theirs, 0]
+    loading = fitted.loading[theirs]
     size[shared] = loading / np.mean(loading)
     bone[shared] = fitted.bone_loading[theirs]
     variance = fitted.residual_variance[theirs]
@@ -270,27 +291,23 @@ def animals_worth(*, fewest: int, n_named: int, n_loose: int) -> float:
     return fewest / (1 + variance / weight**2)
 
 
-def _lacking_ln(state: SampledState, animals: float) -> NDArray[np.float64]:
-    """Return what the doubt of each mean lacks of that of so many animals' size, (p,), ln.
+def _lacking_ln(states: SampledStates, animals: float) -> NDArray[np.float64]:
+    """Return what the doubt of each mean lacks of that of so many animals' size, (s, p), ln.
 
     A loose femur and a loose skull of one bird come out large together, which rows taken
     for different animals do not show. The share of the means' doubt that moves all of them
     with size is 1 / (loading' precision loading); what is added brings it up to the variance
     of size over the number of animals.
     """
-    parameters = state.parameters
-    loading = parameters.loading[:, 0]
-    size_variance = parameters.factor_variance[0] + state.sex_gap_ln**2 / 4
-    common = 1 / float(np.sum(np.linalg.solve(state.mean_half, loading) ** 2))
-    return np.asarray(np.sqrt(max(size_variance / animals - common, 0.0)) * loading)
+    lacking = states.sizes_variance() / animals - 1 / states.along_size
+    return np.asarray(np.sqrt(np.maximum(lacking, 0.0))[:, None] * states.loading)
 
 
-def _size_at(state: SampledState, share: float) -> float:
+def _size_at(spread: float, gap: float, share: float) -> float:
     """Return ln size below which ``share`` of individuals fall, both sexes alike in number."""
-    spread = float(np.sqrt(state.parameters.factor_variance[0]))
-    if state.sex_gap_ln == 0:
+    if gap == 0:
         return spread * float(ndtri(share))
-    half = abs(state.sex_gap_ln) / 2
+    half = abs(gap) / 2
     edge = 12 * spread + half
 
     def excess(size: float) -> float:

@@ -69,7 +69,7 @@ def expected_from_relatives(relatives: LnMatrix, matrix: LnMatrix) -> NDArray[np
         return expected
     ours, theirs = (np.array(side) for side in zip(*shared, strict=True))
     fitted = fit_factors(relatives, pull=BETWEEN_SPECIES)
-    mean, loading = fitted.mean_ln[theirs], fitted.loading[theirs, 0]
+    mean, loading = fitted.mean_ln[theirs], fitted.loading[theirs]
     centre = robust_start(matrix).centre_ln[ours]
     expected[ours] = mean + loading * np.median((centre - mean) / loading)
     return expected

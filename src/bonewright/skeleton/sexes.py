@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from bonewright.errors import NotEnoughEvidence
-from bonewright.skeleton.factor_scores import FactorParameters, factor_posterior
+from bonewright.skeleton.factor_scores import FactorParameters, size_posterior
 from bonewright.skeleton.ln_matrix import LnMatrix
 
 __all__ = ["SizeComparison", "SizeScores", "compare_one_and_two_sizes", "size_scores"]
@@ -61,13 +61,12 @@ def size_scores(parameters: FactorParameters, matrix: LnMatrix) -> SizeScores:
     matrix; empty rows are left out.
     """
     matrix = matrix.known_part()
-    posterior = factor_posterior(parameters, matrix)
-    total = posterior.precision[:, 0, 0]
-    own = total - 1 / parameters.factor_variance[0]
+    mean, total = size_posterior(parameters, matrix)
+    own = total - 1 / parameters.size_variance
     # The posterior mean is drawn towards 0 by the spread of sizes; here the bones alone speak.
     return SizeScores(
         rows=matrix.rows,
-        size_ln=posterior.mean[:, 0] * total / own,
+        size_ln=mean * total / own,
         error_ln=1 / np.sqrt(own),
     )
 

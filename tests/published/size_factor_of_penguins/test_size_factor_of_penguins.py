@@ -10,7 +10,7 @@ import pytest
 from palmerpenguins import load_penguins
 from scipy.optimize import minimize
 
-from bonewright.skeleton.factor_em import fit_factors_without_pull, ln_likelihood
+from bonewright.skeleton.factor_em import fit_one_factor_without_pull, ln_likelihood
 from bonewright.skeleton.ln_matrix import LnMatrix
 
 SOURCE = tomllib.loads(Path(__file__).with_name("source.toml").read_text(encoding="utf-8"))
@@ -35,10 +35,10 @@ def table(values, present):
 @pytest.mark.parametrize("species", SPECIES)
 def test_one_factor_of_whole_birds_agrees_with_the_statistics_library(species) -> None:
     values = measured_ln(species)
-    fitted = fit_factors_without_pull(table(values, np.ones_like(values, bool)), n_factors=1)
+    fitted = fit_one_factor_without_pull(table(values, np.ones_like(values, bool)))
     sd = np.std(values, axis=0)
     printed = np.abs(SOURCE["loadings"][species])
-    assert fitted.loading[:, 0] / sd == pytest.approx(printed, abs=1e-6)
+    assert fitted.loading / sd == pytest.approx(printed, abs=1e-6)
     own = fitted.residual_variance / sd**2
     assert own == pytest.approx(SOURCE["own_variance"][species], abs=1e-6)
 
@@ -49,7 +49,7 @@ def test_means_of_two_codes_with_gaps_agree_with_the_closed_form(species) -> Non
     # Bills are known of the lighter half only: the plain mean of bills is too low.
     light = values[:, 0] < np.median(values[:, 0])
     present = np.column_stack([np.ones_like(light), light])
-    fitted = fit_factors_without_pull(table(values, present), n_factors=1)
+    fitted = fit_one_factor_without_pull(table(values, present))
     mass, bill = values[:, 0], values[light, 1]
     slope = np.cov(mass[light], bill, bias=True)[0, 1] / np.var(mass[light])
     closed_form = bill.mean() + slope * (mass.mean() - mass[light].mean())
@@ -60,7 +60,7 @@ def test_with_scattered_gaps_no_general_optimiser_finds_a_likelier_factor() -> N
     values = measured_ln("Gentoo")
     present = np.random.default_rng(1).random(values.shape) > 0.4
     known = table(values, present).known_part()
-    fitted = fit_factors_without_pull(known, n_factors=1)
+    fitted = fit_one_factor_without_pull(known)
     found = ln_likelihood(fitted, known)
 
     def less_likely(unknown):

@@ -1,0 +1,31 @@
+"""Loops compiled on their first call and kept on disk, for steps that count in millions.
+
+Importing this module loads numba, which takes the better part of a second, so modules of
+compiled loops are imported where they are used. Compiled code is thrown away when the file it
+was written in changes, and only then, which is why loops that call each other stay together in
+one file.
+"""
+
+from collections.abc import Callable
+from typing import ParamSpec, TypeVar, cast
+
+from numba import njit
+
+__all__ = ["compiled"]
+
+Parameters = ParamSpec("Parameters")
+Result = TypeVar("Result")
+
+
+def compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:
+    """Compile on first call, keep on disk, and let other threads run meanwhile.
+
+    Where the package's own folder may not be written to, the compiled code is kept in the
+    user's cache folder; without one it is compiled anew in every run. Sums stay in the order in
+    which they are written, so that the numbers do not depend on the machine's width.
+    """
+    try:
+        kept = njit(cache=True, nogil=True)(function)
+    except RuntimeError:  # no folder to keep it in
+        kept = njit(nogil=True)(function)
+    return cast(Callable[Parameters, Result], kept)
