@@ -17,7 +17,8 @@ import numpy as np
 import trimesh
 
 from bonewright.body.grown import body_draws_meshed, grow_body
-from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
+from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.scans import sound_surface
 from bonewright.study.settings import Choices

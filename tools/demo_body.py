@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.body.loft import loft_moments
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.overlap import placed_meshes
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.posture import stand

@@ -10,8 +10,8 @@ from bonewright.body.bones_inside import standing_bones
 from bonewright.body.grown import GrownBody, body_draws_meshed
 from bonewright.body.loft import loft_mesh
 from bonewright.body.overlap import placed_meshes, typical_lofts
+from bonewright.body.places import place_segments
 from bonewright.body.plan import body_plan, lofted_segments
-from bonewright.body.posture import place_segments
 from bonewright.body.segment_balance import whole_of_segments
 from bonewright.body.silhouettes import fat_lofts, state_mesh, view_outlines
 from bonewright.body.solids import Mesh, joined, mesh_measures, own_parts
@@ -273,7 +273,7 @@ def test_a_plan_whose_segments_hang_in_a_ring_is_refused() -> None:
 def test_a_plan_without_feet_does_not_stand(bones: Bones) -> None:
     from dataclasses import replace
 
-    from bonewright.body.loft import loft_moments
+    from bonewright.body.loft_moments import loft_moments
     from bonewright.body.posture import stand
 
     legless = [replace(s, on_ground=False) for s in GROUND_BIRD_SEGMENTS]

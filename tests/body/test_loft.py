@@ -5,7 +5,9 @@ import dataclasses
 import numpy as np
 import pytest
 
-from bonewright.body.loft import LoftedSegment, Moments, curve_through, loft_mesh, loft_moments
+from bonewright.body.hoop_curves import curve_through
+from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft_moments import Moments, loft_moments
 from bonewright.body.solids import Mesh, mesh_measures
 from bonewright.body.superellipse import moment_factors
 from bonewright.errors import OutsideRange

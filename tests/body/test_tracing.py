@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from bonewright.body.loft import LoftedSegment, loft_moments
+from bonewright.body.loft import LoftedSegment
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.tracing import TracedHoop, hoops_from_outlines, hoops_from_surface
 from bonewright.errors import OutsideRange
 

@@ -8,7 +8,7 @@ import numpy as np
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, loft_mesh
 from bonewright.body.overlap import typical_lofts
-from bonewright.body.posture import Place, place_segments, point_on, to_world
+from bonewright.body.places import Place, place_segments, point_on, to_world
 from bonewright.body.silhouettes import Outline, standing_datum, view_outlines
 from bonewright.body.solids import Mesh
 from bonewright.quantity import Draws

@@ -6,13 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from bonewright.body.layers import Fatness, LeanBody
-from bonewright.body.loft import LoftedSegment, Moments
+from bonewright.body.loft import LoftedSegment
+from bonewright.body.loft_moments import Moments
+from bonewright.body.places import point_on, to_world
 from bonewright.body.plan import BodyPlan
-from bonewright.body.posture import Stance, point_on, to_world
+from bonewright.body.posture import Stance
 from bonewright.quantity import Draws
 
 __all__ = [
     "GrownState",
+    "about_the_origin",
     "belly_point",
     "fat_of",
     "standing_segments",
@@ -25,6 +28,8 @@ __all__ = [
 # of its underside there.
 _BELLY_ALONG, _BELLY_BELOW = 0.35, 0.6
 _MM_PER_M = 1000.0
+# The six places of a symmetric 3 x 3 matrix.
+_ENTRIES = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,17 +83,46 @@ def standing_segments(
     """
     standing = {}
     for name, centre in centres.items():
-        place = stance.places[name]
-        inside = moments[name].second_mm5 / moments[name].volume_mm3[:, None, None]
-        spread = place.turn @ inside @ np.swapaxes(place.turn, 1, 2)
+        place, paired = stance.places[name], plan.segments[name].copies == 2
         at = to_world(place, centre)
-        if plan.segments[name].copies == 2:
+        spread = _turned_spread(moments[name], place.turn, paired=paired)
+        if paired:
             # The mirror image cancels what is odd from left to right.
-            spread[:, [0, 1, 1, 2], [1, 0, 2, 1]] = 0.0
             spread[:, 1, 1] += at[:, 1] ** 2
-            at = at * [1, 0, 1]
+            at[:, 1] = 0.0
         standing[name] = (at, spread)
     return standing
+
+
+def _turned_spread(moments: Moments, turn: Draws, *, paired: bool) -> Draws:
+    """Return the spread about the centre in the axes of the whole body, (n, 3, 3) mm2.
+
+    A segment is alike to both sides, so that in its own axes only x and z go together.
+    """
+    second, volume = moments.second_mm5, moments.volume_mm3
+    xx, yy, zz, xz = (second[:, i, j] / volume for i, j in ((0, 0), (1, 1), (2, 2), (0, 2)))
+    spread = np.zeros((len(volume), 3, 3))
+    for i, j in _ENTRIES:
+        if paired and 1 in (i, j) and i != j:
+            continue
+        one, other = turn[:, i], turn[:, j]
+        entry = one[:, 0] * other[:, 0] * xx + one[:, 1] * other[:, 1] * yy
+        entry += one[:, 2] * other[:, 2] * zz
+        entry += (one[:, 0] * other[:, 2] + one[:, 2] * other[:, 0]) * xz
+        spread[:, i, j] = spread[:, j, i] = entry
+    return spread
+
+
+def about_the_origin(standing: Mapping[str, tuple[Draws, Draws]]) -> dict[str, Draws]:
+    """Return what 1 kg of each segment adds to the whole's moments, (9, n) mm and mm2.
+
+    Those are the first moments and the six second ones about the origin of the places, so
+    that the moments of a body in any state are sums of masses times these.
+    """
+    return {
+        name: np.stack((*at.T, *(spread[:, i, j] + at[:, i] * at[:, j] for i, j in _ENTRIES)))
+        for name, (at, spread) in standing.items()
+    }
 
 
 def state_of(
@@ -97,7 +131,7 @@ def state_of(
     lean: LeanBody,
     *,
     skin_m2: Mapping[str, Draws],
-    standing: Mapping[str, tuple[Draws, Draws]],
+    about_origin: Mapping[str, Draws],
     belly_mm: Draws,
     stance: Stance,
 ) -> GrownState:
@@ -105,8 +139,8 @@ def state_of(
 
     Parameters
     ----------
-    standing : mapping from segment to centre and spread
-        As :func:`standing_segments` returns them.
+    about_origin : mapping from segment to (9, n_draws) float
+        As :func:`about_the_origin` returns it.
     belly_mm : (n_draws, 3) float
         Where the fat of the belly lies, in the axes of the whole body.
     """
@@ -115,16 +149,21 @@ def state_of(
     total = np.sum(list(masses.values()), axis=0)
     belly_kg = fat * fatness.in_belly
     masses[next(iter(plan.segments))] -= belly_kg
-    points = [(belly_kg, belly_mm), *((masses[name], at) for name, (at, _) in standing.items())]
-    centre = np.sum([mass[:, None] * at for mass, at in points], axis=0) / total[:, None]
-    spread = np.sum(
-        [masses[name][:, None, None] * within for name, (_, within) in standing.items()], axis=0
-    )
-    for mass, at in points:
-        arm = at - centre
-        spread += mass[:, None, None] * arm[:, :, None] * arm[:, None, :]
-    trace = np.trace(spread, axis1=1, axis2=2)
-    ahead = centre[:, 0] - stance.foot_mm.mean(axis=1)
+    belly = np.stack((*belly_mm.T, *(belly_mm[:, i] * belly_mm[:, j] for i, j in _ENTRIES)))
+    sums = belly * belly_kg
+    for name, of_one in about_origin.items():
+        sums += of_one * masses[name]
+    centre = sums[:3] / total
+    spread = {
+        (i, j): entry - total * centre[i] * centre[j]
+        for (i, j), entry in zip(_ENTRIES, sums[3:], strict=True)
+    }
+    trace = spread[0, 0] + spread[1, 1] + spread[2, 2]
+    inertia = np.empty((len(total), 3, 3))
+    for i, j in _ENTRIES:
+        entry = (trace - spread[i, j] if i == j else -spread[i, j]) / _MM_PER_M**2
+        inertia[:, i, j] = inertia[:, j, i] = entry
+    ahead = centre[0] - stance.foot_mm.mean(axis=1)
     return GrownState(
         state=fatness.state,
         fatness=fatness,
@@ -132,8 +171,8 @@ def state_of(
         volume_draws_m3=np.sum(list(lean.volume_m3.values()), axis=0)
         + fat / lean.fat_density_kg_m3,
         fat_draws_kg=fat,
-        centre_m=np.stack((ahead, centre[:, 2] - stance.ground_mm), axis=1) / _MM_PER_M,
-        inertia_kg_m2=(trace[:, None, None] * np.eye(3) - spread) / _MM_PER_M**2,
+        centre_m=np.stack((ahead, centre[2] - stance.ground_mm), axis=1) / _MM_PER_M,
+        inertia_kg_m2=inertia,
     )
 
 

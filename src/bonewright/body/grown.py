@@ -7,6 +7,7 @@ import numpy as np
 
 from bonewright.body.fat_states import (
     GrownState,
+    about_the_origin,
     belly_point,
     fat_of,
     standing_segments,
@@ -21,10 +22,12 @@ from bonewright.body.layers import (
     lean_body,
     tissue_densities,
 )
-from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
+from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.overlap import OwnDraws, own_centres, own_draws, volumes_and_skin
+from bonewright.body.places import to_world
 from bonewright.body.plan import BodyPlan, lofted_segments
-from bonewright.body.posture import Stance, highest, stand, to_world
+from bonewright.body.posture import Stance, highest, stand
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.segment_balance import SegmentBalance, balance_of_segments
 from bonewright.errors import OutsideRange
@@ -137,6 +140,7 @@ def grow_body(
         centre_mm=centres | {root: with_belly(lofts[root], centres[root], lean, fatness, mean_kg)},
     )
     standing = standing_segments(plan, moments, centres, stance)
+    about_origin = about_the_origin(standing)
     belly_mm = to_world(stance.places[root], belly_point(lofts[root]))
     depth_factor = (
         np.maximum(draws_of_range(choices.plumage_depth_percent, rng=rng, n_draws=n_draws), 0) / 100
@@ -153,7 +157,7 @@ def grow_body(
                 plan,
                 lean,
                 skin_m2=skin_m2,
-                standing=standing,
+                about_origin=about_origin,
                 belly_mm=belly_mm,
                 stance=stance,
             )

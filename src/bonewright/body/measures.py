@@ -13,8 +13,8 @@ import numpy as np
 
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.places import place_segments, point_on, to_world
 from bonewright.body.plan import BodyPlan
-from bonewright.body.posture import place_segments, point_on, to_world
 from bonewright.body.superellipse import half_outline
 from bonewright.quantity import Draws
 

@@ -5,9 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bonewright.body.loft import LoftedSegment, Moments, loft_mesh, loft_moments
+from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft_moments import Moments, loft_moments
+from bonewright.body.places import place_segments
 from bonewright.body.plan import BodyPlan
-from bonewright.body.posture import place_segments, stand
+from bonewright.body.posture import stand
 from bonewright.body.solids import Mesh, OwnPart, own_parts
 from bonewright.quantity import Draws
 

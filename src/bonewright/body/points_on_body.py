@@ -14,7 +14,7 @@ from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment
 from bonewright.body.measures import joint_name, side_label
 from bonewright.body.overlap import typical_lofts
-from bonewright.body.posture import Place, place_segments, point_on, to_world
+from bonewright.body.places import Place, place_segments, point_on, to_world
 from bonewright.body.silhouettes import standing_datum
 from bonewright.quantity import Draws
 

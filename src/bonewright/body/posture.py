@@ -1,9 +1,4 @@
-"""The pose: a chain of joints, and the stance in which the body stands over its feet.
-
-The ground lies flat, x points forward, y to the left, z up. A joint turns its segment in
-the plane of its parent, dorsally where positive, and then splays it outwards about its own
-dorsal direction. Of paired segments the left one is placed; the right one is its mirror.
-"""
+"""The stance: the body turned at its balancing joints until it stands over its feet."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,22 +6,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from bonewright.body.loft import LoftedSegment
+from bonewright.body.places import (
+    Place,
+    along_row,
+    place_segments,
+    rows_of_places,
+    to_world,
+    unit_point,
+)
 from bonewright.body.plan import BodyPlan
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 
-__all__ = ["Place", "Stance", "highest", "place_segments", "point_on", "stand", "to_world"]
+__all__ = ["Stance", "highest", "stand"]
 
 _ROUNDS = 12
 _CLOSE_MM = 0.05
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Place:
-    """Where a segment is: ``origin_mm`` (n, 3) of its axis, ``turn`` (n, 3, 3) or (1, 3, 3)."""
-
-    origin_mm: Draws
-    turn: Draws
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,76 +42,6 @@ class Stance:
     hip_height_mm: Draws
     foot_mm: Draws
     beyond: Mapping[str, float]
-
-
-def _pitch(angle: Draws) -> Draws:
-    cosine, sine = np.cos(angle), np.sin(angle)
-    turn = np.zeros((len(angle), 3, 3))
-    turn[:, 0, 0], turn[:, 0, 2] = cosine, -sine
-    turn[:, 2, 0], turn[:, 2, 2] = sine, cosine
-    turn[:, 1, 1] = 1
-    return turn
-
-
-def _splay(angle: float) -> Draws:
-    cosine, sine = np.cos(angle), np.sin(angle)
-    return np.array([[[cosine, -sine, 0], [sine, cosine, 0], [0, 0, 1]]])
-
-
-def point_on(loft: LoftedSegment, along: float, up: float = 0.0, out: float = 0.0) -> Draws:
-    """Return a point of a segment in its own axes, (n, 3) mm.
-
-    ``along`` is a fraction of the axis; ``up`` and ``out`` are fractions of the segment's
-    length, towards its dorsal side there and to the left.
-    """
-    angle = loft.bend_rad * along
-    if abs(loft.bend_rad) < 1e-9:
-        axis_x, axis_z = along, 0.0
-    else:
-        axis_x = float(np.sin(angle)) / loft.bend_rad
-        axis_z = float(1 - np.cos(angle)) / loft.bend_rad
-    unit = np.array([axis_x - up * np.sin(angle), out, axis_z + up * np.cos(angle)])
-    return np.asarray(loft.length_mm[:, None] * unit)
-
-
-def place_segments(
-    plan: BodyPlan, lofts: Mapping[str, LoftedSegment], swing_rad: Draws
-) -> dict[str, Place]:
-    """Place every segment, the root's axis beginning at the origin.
-
-    ``swing_rad`` (n,) turns each joint by as much as its segment's ``balance`` says.
-    """
-    places: dict[str, Place] = {}
-    for name, part in plan.segments.items():
-        segment = part.segment
-        angle = np.array([segment.angle_rad])
-        if segment.balance:
-            angle = angle + segment.balance * swing_rad
-        own = _pitch(angle) @ _splay(segment.splay_rad)[0]
-        if segment.parent is None:
-            places[name] = Place(origin_mm=np.zeros((1, 3)), turn=own)
-            continue
-        parent, loft = places[segment.parent], lofts[segment.parent]
-        spot = point_on(loft, segment.attach_along, segment.attach_up, segment.attach_out)
-        bent = _pitch(np.array([loft.bend_rad * segment.attach_along]))
-        places[name] = Place(
-            origin_mm=parent.origin_mm + _turned(parent.turn, spot),
-            turn=np.einsum("nij,njk->nik", parent.turn @ bent[0], own)
-            if len(own) > 1
-            else parent.turn @ (bent[0] @ own[0]),
-        )
-    return places
-
-
-def to_world(place: Place, points_mm: Draws) -> Draws:
-    """Bring points (n, 3) of a segment into the axes of the whole body."""
-    return np.asarray(place.origin_mm + _turned(place.turn, points_mm))
-
-
-def _turned(turn: Draws, points: Draws) -> Draws:
-    if len(turn) == 1:
-        return np.asarray(points @ turn[0].T)
-    return np.asarray(np.einsum("nij,nj->ni", turn, points))
 
 
 def stand(
@@ -148,26 +73,36 @@ def stand(
         )
     n_draws = len(next(iter(mass_kg.values())))
     total = np.sum(list(mass_kg.values()), axis=0)
+    shares = {name: mass / total for name, mass in mass_kg.items()}
+    # Of the lean only what lies along x is needed.
+    arms = {
+        name: (share, *(share * centre_mm[name][:, i] for i in range(3)))
+        for name, share in shares.items()
+    }
+    ends = {foot: [unit_point(lofts[foot].bend_rad, end) for end in (0.0, 1.0)] for foot in feet}
 
-    def lean(swing: Draws) -> tuple[Draws, dict[str, Place], Draws, Draws]:
-        places = place_segments(plan, lofts, swing)
-        centre = np.zeros((n_draws, 3))
-        for name, mass in mass_kg.items():
-            world = to_world(places[name], centre_mm[name])
-            if plan.segments[name].copies == 2:
-                world = world * [1, 0, 1]
-            centre += (mass / total)[:, None] * world
-        ends = np.stack(
-            [to_world(places[f], point_on(lofts[f], end))[:, 0] for f in feet for end in (0.0, 1.0)]
+    def lean(swing: Draws) -> tuple[Draws, Draws]:
+        """Return how far the centre of mass lies ahead of the feet's middle, and their ends."""
+        rows = rows_of_places(plan, lofts, swing, axis=0)
+        centre = np.zeros(n_draws)
+        for name, (share, x, y, z) in arms.items():
+            origin, row = rows[name]
+            centre += share * origin + x * row[0] + y * row[1] + z * row[2]
+        tips = np.stack(
+            [
+                rows[foot][0] + along_row(rows[foot][1], end) * lofts[foot].length_mm
+                for foot, of_foot in ends.items()
+                for end in of_foot
+            ]
         )
-        foot = np.stack((ends.min(axis=0), ends.max(axis=0)), axis=1)
-        return centre[:, 0] - foot.mean(axis=1), places, centre, foot
+        hind, fore = tips.min(axis=0), tips.max(axis=0)
+        return centre - (hind + fore) / 2, np.stack((hind, fore), axis=1)
 
     before = np.zeros(n_draws)
     gap_before = lean(before)[0]
     swing = np.full(n_draws, 0.05)
     for _ in range(_ROUNDS):
-        gap, places, centre, foot = lean(swing)
+        gap, foot = lean(swing)
         if np.max(np.abs(gap)) < _CLOSE_MM:
             break
         slope = (gap - gap_before) / np.where(swing == before, 1.0, swing - before)
@@ -179,38 +114,55 @@ def stand(
             "No turn of the balancing joints brings the centre of mass over the feet.",
             remedy="Look at the joints' angles and the lengths of the legs in the body plan.",
         )
-    soles = np.stack([_lowest(places[f], lofts[f]) for f in feet])
+    places = place_segments(plan, lofts, swing)
+    soles = np.stack([_hoop_heights(places[f], lofts[f], below=True) for f in feet])
     ground = np.broadcast_to(soles.min(axis=0), (n_draws,))
     hip = places[_hip(plan, feet[0])].origin_mm[:, 2]
     return Stance(
         places=places,
         swing_rad=swing,
         ground_mm=ground,
-        centre_mm=centre,
+        centre_mm=_centre_mm(plan, places, shares, centre_mm),
         hip_height_mm=hip - ground,
         foot_mm=foot,
         beyond=_beyond(plan, swing),
     )
 
 
-def _lowest(place: Place, loft: LoftedSegment) -> Draws:
-    """Return the lowest height of a segment's underside over its hoops, (n,) mm."""
+def _centre_mm(
+    plan: BodyPlan,
+    places: Mapping[str, Place],
+    shares: Mapping[str, Draws],
+    centre_mm: Mapping[str, Draws],
+) -> Draws:
+    """Return the centre of mass of the whole, (n, 3) mm; ``shares`` (n,) are of its mass."""
+    centre = np.zeros((len(next(iter(shares.values()))), 3))
+    for name, share in shares.items():
+        part = share[:, None] * to_world(places[name], centre_mm[name])
+        if plan.segments[name].copies == 2:
+            part[:, 1] = 0.0
+        centre += part
+    return centre
+
+
+def _hoop_heights(place: Place, loft: LoftedSegment, *, below: bool) -> Draws:
+    """Return the height of a segment's lowest underside or highest back over its hoops, (n,)."""
+    row = (place.turn[:, 2, 0], place.turn[:, 2, 1], place.turn[:, 2, 2])
+    reach = -loft.ventral_mm if below else loft.dorsal_mm
     heights = [
-        to_world(place, point_on(loft, float(at)) - [0, 0, 1] * loft.ventral_mm[:, [index]])[:, 2]
+        along_row(row, unit_point(loft.bend_rad, float(at))) * loft.length_mm
+        + row[2] * reach[:, index]
         for index, at in enumerate(loft.station)
     ]
-    return np.asarray(np.min(heights, axis=0))
+    extreme = np.min(heights, axis=0) if below else np.max(heights, axis=0)
+    return np.asarray(place.origin_mm[:, 2] + extreme)
 
 
 def highest(stance: Stance, lofts: Mapping[str, LoftedSegment]) -> Draws:
     """Return the height of the highest hoop of all segments, (n,) mm, in the places' axes."""
     tops = [
-        to_world(
-            stance.places[name],
-            point_on(loft, float(at)) + [0.0, 0.0, 1.0] * loft.dorsal_mm[:, [index]],
-        )[:, 2]
+        np.broadcast_to(_hoop_heights(stance.places[name], loft, below=False), loft.length_mm.shape)
         for name, loft in lofts.items()
-        for index, at in enumerate(loft.station)
     ]
     return np.asarray(np.max(tops, axis=0))
 

@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from bonewright.body.grown import GrownBody
-from bonewright.body.loft import LoftedSegment, loft_moments
+from bonewright.body.loft import LoftedSegment
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.solids import Mesh, joined, joined_volume_mm3, solid_of
 from bonewright.quantity import Draws

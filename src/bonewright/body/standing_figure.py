@@ -8,9 +8,10 @@ from typing import Final
 import numpy as np
 
 from bonewright.body.grown import GrownBody
-from bonewright.body.loft import LoftedSegment, loft_mesh, loft_moments
+from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft_moments import loft_moments
 from bonewright.body.measures import side_label
-from bonewright.body.posture import Place, place_segments, to_world
+from bonewright.body.places import Place, place_segments, to_world
 from bonewright.body.silhouettes import standing_datum, state_lofts
 from bonewright.body.solids import Mesh, joined_volume_mm3, mesh_measures
 

@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 from bonewright.body.bones_inside import bone_solids
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, loft_mesh
-from bonewright.body.posture import Place, to_world
+from bonewright.body.places import Place, to_world
 from bonewright.body.solids import Mesh, mesh_of, solid_of
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import BoneToBuild

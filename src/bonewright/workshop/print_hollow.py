@@ -13,7 +13,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 from shapely import box, maximum_inscribed_circle
 
-from bonewright.body.loft import LoftedSegment, curve_through, loft_mesh
+from bonewright.body.hoop_curves import curve_through
+from bonewright.body.loft import LoftedSegment, loft_mesh
 from bonewright.body.solids import Mesh, mesh_of, solid_of
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import SegmentToBuild

@@ -12,7 +12,7 @@ from bonewright.body.fat_states import with_fat
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment, hoop_sizes
 from bonewright.body.measures import joint_name, side_label
-from bonewright.body.posture import Place, point_on, to_world
+from bonewright.body.places import Place, point_on, to_world
 from bonewright.body.silhouettes import feathered_lofts
 from bonewright.body.solids import mesh_measures
 from bonewright.body.standing_figure import filled_lofts, standing_meshes, standing_places

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
-from bonewright.body.loft import loft_moments
+from bonewright.body.loft_moments import loft_moments
 from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import FigureToBuild, Interval, SegmentToBuild
