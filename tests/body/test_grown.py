@@ -13,8 +13,9 @@ from bonewright.body.overlap import placed_meshes, typical_lofts
 from bonewright.body.places import place_segments
 from bonewright.body.plan import body_plan, lofted_segments
 from bonewright.body.segment_balance import whole_of_segments
+from bonewright.body.shared_space import own_parts
 from bonewright.body.silhouettes import fat_lofts, state_mesh, view_outlines
-from bonewright.body.solids import Mesh, joined, mesh_measures, own_parts
+from bonewright.body.solids import Mesh, joined, mesh_measures
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.study.ground_bird import GROUND_BIRD_SEGMENTS
 from bonewright.study.settings import RangeChoice
@@ -43,30 +44,12 @@ def ball(radius: float, at: float) -> Mesh:
     )
 
 
-def test_two_boxes_that_share_a_part_are_joined_to_the_volume_of_both_less_the_part() -> None:
-    first, second = box((0, 0, 0), (10, 10, 10)), box((6, 4, 0), (16, 14, 10))
-    shared = 4 * 6 * 10
-    parts = own_parts({"first": [first], "second": [second]})
-    assert parts["second"].area_mm2 == pytest.approx(600 - 2 * (24 + 60 + 40), rel=1e-5)
-    assert parts["first"].share == pytest.approx(1.0)
-    assert parts["second"].share == pytest.approx(1 - shared / 1000, rel=1e-5)
-    assert mesh_measures(joined([first, second])).volume_mm3 == pytest.approx(1760, rel=1e-5)
-
-
 def test_two_balls_that_share_a_lens_are_joined_to_a_thousandth() -> None:
     radius, apart = 30.0, 25.0
     lens = np.pi * (4 * radius + apart) * (2 * radius - apart) ** 2 / 12
     expected = 8 / 3 * np.pi * radius**3 - lens
     found = mesh_measures(joined([ball(radius, 0), ball(radius, apart)])).volume_mm3
     assert found == pytest.approx(expected, rel=1e-3)
-
-
-def test_an_embedded_part_has_no_volume_of_its_own() -> None:
-    parts = own_parts(
-        {"outer": [box((0, 0, 0), (10, 10, 10))], "inner": [box((2, 2, 2), (5, 5, 5))]}
-    )
-    assert parts["inner"].share == pytest.approx(0.0, abs=1e-9)
-    assert parts["inner"].area_mm2 == pytest.approx(0.0, abs=1e-6)
 
 
 def test_mass_of_the_whole_is_that_of_its_segments(bird: GrownBody) -> None:
@@ -106,12 +89,14 @@ def test_the_joined_body_has_its_centre_of_volume_where_the_segments_put_it(
     swing = np.mean(bird.stance.swing_rad, keepdims=True)
     meshes = placed_meshes(bird.plan, lofts, swing, around=64, places=8)
     whole = joined([mesh for pair in meshes.values() for mesh in pair])
-    parts = own_parts(placed_meshes(bird.plan, lofts, swing))
+    parts = own_parts(bird.plan, lofts, swing)
+    places = place_segments(bird.plan, lofts, swing)
     summed, weight = np.zeros(3), 0.0
     for name, pair in meshes.items():
         alone = mesh_measures(pair[0])
         mass = parts[name].share * alone.volume_mm3 * len(pair)
-        centre = alone.centre_mm + parts[name].shift_mm
+        shift = places[name].turn[0] @ parts[name].shift * float(lofts[name].length_mm[0])
+        centre = alone.centre_mm + shift
         summed += mass * centre * ([1, 0, 1] if len(pair) == 2 else [1, 1, 1])
         weight += mass
     found = mesh_measures(whole)

@@ -24,7 +24,13 @@ from bonewright.body.layers import (
 )
 from bonewright.body.loft import LoftedSegment, loft_mesh
 from bonewright.body.loft_moments import loft_moments
-from bonewright.body.overlap import OwnDraws, own_centres, own_draws, volumes_and_skin
+from bonewright.body.overlap import (
+    OwnDraws,
+    own_centres,
+    own_draws,
+    typical_lofts,
+    volumes_and_skin,
+)
 from bonewright.body.places import to_world
 from bonewright.body.plan import BodyPlan, lofted_segments
 from bonewright.body.posture import Stance, highest, stand
@@ -46,7 +52,8 @@ _MM_PER_M = 1000.0
 class GrownBody:
     """The body without fat, its stance, and its three states.
 
-    ``lofts`` are the fat-free segments; ``own`` says which part of each is no other's.
+    ``lofts`` are the fat-free segments, ``typical`` those at the means of all their sizes;
+    ``own`` says which part of each is no other's.
     ``segment_kg`` is the mean state's mass by segment, both sides of a pair together;
     ``skin_m2`` the skin's area by segment, ``feathered_volume_m3`` that of the mean body in
     its plumage, ``plumage_depth_mm`` the depth by feathered segment. ``standing`` holds each
@@ -55,6 +62,7 @@ class GrownBody:
 
     plan: BodyPlan
     lofts: Mapping[str, LoftedSegment]
+    typical: Mapping[str, LoftedSegment]
     own: Mapping[str, OwnDraws]
     lean: LeanBody
     stance: Stance
@@ -114,7 +122,8 @@ def grow_body(
         lofted_segments(plan, bone_draws_mm), choices, rng=rng, n_draws=n_draws
     )
     moments = {name: loft_moments(loft) for name, loft in lofts.items()}
-    own = own_draws(plan, lofts, fullness)
+    typical = typical_lofts(lofts)
+    own = own_draws(plan, typical, fullness)
     volume_m3, skin_m2 = volumes_and_skin(plan, moments, own)
     lean = lean_body(
         plan,
@@ -148,6 +157,7 @@ def grow_body(
     return GrownBody(
         plan=plan,
         lofts=lofts,
+        typical=typical,
         own=own,
         lean=lean,
         stance=stance,

@@ -24,6 +24,7 @@ __all__ = [
     "hoop_sizes",
     "loft_mesh",
     "refuse_sharp_bend",
+    "sizes_along",
 ]
 
 # Places a span between which a hoop's sizes are read off straight.
@@ -61,7 +62,8 @@ def closed_ends(segment: LoftedSegment) -> tuple[bool, bool]:
     return first, last
 
 
-def _along(segment: LoftedSegment, curve: Curve) -> tuple[Draws, Draws, Draws]:
+def sizes_along(segment: LoftedSegment, curve: Curve) -> tuple[Draws, Draws, Draws]:
+    """Return half-widths, dorsal and ventral heights at the places of a curve, (n, m) mm each."""
     values = tuple(
         hoops @ curve.hoops.T
         for hoops in (segment.half_width_mm, segment.dorsal_mm, segment.ventral_mm)
@@ -75,7 +77,7 @@ def hoop_sizes(segment: LoftedSegment, station: float) -> tuple[float, float, fl
     """Return half-width, dorsal and ventral height of the first draw at a place of the axis."""
     curve = curve_through(segment.station, closed=closed_ends(segment), places=_FINE)
     width, dorsal, ventral = (
-        float(np.interp(station, curve.at, values[0])) for values in _along(segment, curve)
+        float(np.interp(station, curve.at, values[0])) for values in sizes_along(segment, curve)
     )
     return width, dorsal, ventral
 
@@ -113,7 +115,7 @@ def loft_mesh(
         Corners of each triangle, anticlockwise seen from outside; alike for all draws.
     """
     curve = curve_through(segment.station, closed=closed_ends(segment), places=places)
-    width, dorsal, ventral = _along(segment, curve)
+    width, dorsal, ventral = sizes_along(segment, curve)
     refuse_sharp_bend(segment, dorsal, ventral, slice(None))
     across, up, down = _unit_rings(
         tuple(map(float, np.interp(curve.at, segment.station, segment.dorsal_exponent))),

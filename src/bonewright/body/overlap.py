@@ -10,7 +10,8 @@ from bonewright.body.loft_moments import Moments, loft_moments
 from bonewright.body.places import place_segments
 from bonewright.body.plan import BodyPlan
 from bonewright.body.posture import stand
-from bonewright.body.solids import Mesh, OwnPart, own_parts
+from bonewright.body.shared_space import OwnPart, own_parts
+from bonewright.body.solids import Mesh
 from bonewright.quantity import Draws
 
 __all__ = [
@@ -77,14 +78,13 @@ def placed_meshes(
 
 
 def own_draws(
-    plan: BodyPlan, lofts: Mapping[str, LoftedSegment], fullness: Draws
+    plan: BodyPlan, typical: Mapping[str, LoftedSegment], fullness: Draws
 ) -> dict[str, OwnDraws]:
-    """Find which part of each segment no earlier segment holds.
+    """Find which part of each segment no earlier segment holds, from the typical body.
 
     The fuller the body, the more of a thigh lies within the trunk: the parts are found on a
     slender, a typical and a full body, and a parabola through the three gives every draw's.
     """
-    typical = typical_lofts(lofts)
     low, high = np.quantile(fullness, [0.03, 0.97])
     middle = float(np.mean(fullness))
     levels = [middle] if high / low < 1.01 else [float(low), middle, float(high)]
@@ -97,7 +97,7 @@ def own_draws(
         parts[name] = OwnDraws(
             share=np.clip(np.polyval(np.polyfit(levels, shares, order), fullness), 0, 1),
             area_mm2=np.maximum(np.polyval(np.polyfit(levels, areas, order), fullness), 0),
-            shift=found[len(levels) // 2][name].shift_mm,
+            shift=found[len(levels) // 2][name].shift,
         )
     return parts
 
@@ -116,7 +116,7 @@ def _fuller(lofts: Mapping[str, LoftedSegment], area: float) -> dict[str, Lofted
 
 
 def _parts_of_one(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[str, OwnPart]:
-    """Divide one body among its segments; shifts in each one's axes and by its length."""
+    """Divide one body among its segments, standing as it would with one density everywhere."""
     moments = {name: loft_moments(loft) for name, loft in lofts.items()}
     swing = stand(
         plan,
@@ -124,15 +124,7 @@ def _parts_of_one(plan: BodyPlan, lofts: Mapping[str, LoftedSegment]) -> dict[st
         mass_kg={n: plan.segments[n].copies * m.volume_mm3 for n, m in moments.items()},
         centre_mm={name: m.centre_mm for name, m in moments.items()},
     ).swing_rad
-    parts = own_parts(placed_meshes(plan, lofts, swing, around=24, places=3))
-    places = place_segments(plan, lofts, swing)
-    return {
-        name: replace(
-            part,
-            shift_mm=places[name].turn[0].T @ part.shift_mm / float(lofts[name].length_mm[0]),
-        )
-        for name, part in parts.items()
-    }
+    return own_parts(plan, lofts, swing)
 
 
 def volumes_and_skin(

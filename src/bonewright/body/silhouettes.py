@@ -8,8 +8,9 @@ import numpy as np
 from bonewright.body.grown import GrownBody
 from bonewright.body.loft import LoftedSegment
 from bonewright.body.loft_moments import loft_moments
-from bonewright.body.overlap import placed_meshes, typical_lofts
-from bonewright.body.solids import Mesh, joined, joined_volume_mm3, solid_of
+from bonewright.body.overlap import placed_meshes
+from bonewright.body.shared_space import joined_volume_mm3
+from bonewright.body.solids import Mesh, joined, solid_of
 from bonewright.quantity import Draws
 
 __all__ = [
@@ -54,7 +55,7 @@ def fat_lofts(
     total = sum(weights.values()) or 1.0
     root = next(iter(body.plan.segments))
     lofts = {}
-    for name, loft in typical_lofts(body.lofts).items():
+    for name, loft in body.typical.items():
         area = float(np.median(body.skin_m2[name])) if name in body.skin_m2 else 0.0
         share = weights.get(name, 0.0) / total
         depth_mm = 1000 * (fat_m3 - belly_m3) * share / area if area else 0.0
@@ -111,8 +112,9 @@ def state_lofts(body: GrownBody, state: str, *, plumage: bool = False) -> dict[s
     Where thickened parts grow into each other fat is lost to sight, so that it is laid on
     again until the joined solid has gained the fat's volume.
     """
+    swing = np.median(body.stance.swing_rad, keepdims=True)
     bare, laid = (
-        joined_volume_mm3(_placed(body, fat_lofts(body, state, times=times), fineness=(24, 3)))
+        joined_volume_mm3(body.plan, fat_lofts(body, state, times=times), swing)
         for times in (0.0, 1.0)
     )
     times = fat_volume_m3(body, state) * 1e9 / max(laid - bare, 1.0)

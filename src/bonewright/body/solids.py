@@ -4,7 +4,7 @@ Joining, cutting and hulls are done by a solid-modelling library (manifold3d), l
 when they are asked for.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,17 +20,12 @@ if TYPE_CHECKING:
 __all__ = [
     "Mesh",
     "MeshMeasures",
-    "OwnPart",
     "joined",
-    "joined_volume_mm3",
     "mesh_measures",
-    "own_parts",
     "solid_of",
 ]
 
 _CHUNK = 400_000
-# Less of a segment than this is lost in the rounding of the corners of meshes.
-_LEAST_SHARE = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,19 +48,6 @@ class MeshMeasures:
     area_mm2: float
     centre_mm: Draws
     second_mm5: Draws
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OwnPart:
-    """The part of a segment that no earlier segment holds.
-
-    ``share`` of its volume, ``shift_mm`` (3,) of its centre in the axes of the whole body,
-    and ``area_mm2`` of its surface that stays on the outside of the whole.
-    """
-
-    share: float
-    shift_mm: Draws
-    area_mm2: float
 
 
 def mesh_measures(mesh: Mesh) -> MeshMeasures:
@@ -143,65 +125,6 @@ def mesh_of(solid: "Manifold") -> Mesh:
 
 def joined(meshes: Sequence[Mesh]) -> Mesh:
     """Join closed meshes into one solid; what they share counts once."""
-    return mesh_of(_united(map(solid_of, meshes)))
-
-
-def joined_volume_mm3(meshes: Sequence[Mesh]) -> float:
-    """Return the volume of closed meshes joined, what they share counted once."""
-    return float(_united(map(solid_of, meshes)).volume())
-
-
-def _united(solids: Iterable["Manifold"]) -> "Manifold":
     from manifold3d import Manifold, OpType
 
-    return Manifold.batch_boolean(list(solids), OpType.Add)
-
-
-def own_parts(meshes: Mapping[str, Sequence[Mesh]]) -> dict[str, OwnPart]:
-    """Divide a body among its segments, each volume going to the first segment that holds it.
-
-    Parameters
-    ----------
-    meshes : mapping from segment to one mesh, or two for a pair
-        In the axes of the whole body; parents first.
-
-    Returns
-    -------
-    dict from segment to OwnPart
-        Of the first of a pair.
-
-    Notes
-    -----
-    Only the earlier segments whose boxes meet a segment's are cut from it: what is far away
-    takes nothing from it. Joining two solids hides the surface of what they share.
-    """
-    parts: dict[str, OwnPart] = {}
-    earlier: list[tuple[Draws, Manifold]] = []
-    for name, of_segment in meshes.items():
-        first = of_segment[0]
-        alone = mesh_measures(first)
-        solids = [solid_of(mesh) for mesh in of_segment]
-        box = _box_of(first)
-        near = [solid for other, solid in earlier if _boxes_meet(box, other)]
-        share, centre, hidden = 1.0, alone.centre_mm, 0.0
-        if near:
-            shared, piece = solids[0].split(_united(near))
-            share = max(piece.volume(), 0.0) / alone.volume_mm3
-            hidden = shared.surface_area()
-            if _LEAST_SHARE < share < 1 - _LEAST_SHARE:
-                centre = mesh_measures(mesh_of(piece)).centre_mm
-        parts[name] = OwnPart(
-            share=share if share > _LEAST_SHARE else 0.0,
-            shift_mm=centre - alone.centre_mm,
-            area_mm2=max(alone.area_mm2 - hidden, 0.0),
-        )
-        earlier += zip(map(_box_of, of_segment), solids, strict=True)
-    return parts
-
-
-def _box_of(mesh: Mesh) -> Draws:
-    return np.stack((mesh.vertices_mm.min(axis=0), mesh.vertices_mm.max(axis=0)))
-
-
-def _boxes_meet(one: Draws, other: Draws) -> bool:
-    return bool(np.all(one[0] <= other[1]) and np.all(other[0] <= one[1]))
+    return mesh_of(Manifold.batch_boolean([solid_of(mesh) for mesh in meshes], OpType.Add))

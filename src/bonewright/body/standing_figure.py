@@ -12,15 +12,15 @@ from bonewright.body.loft import LoftedSegment, loft_mesh
 from bonewright.body.loft_moments import loft_moments
 from bonewright.body.measures import side_label
 from bonewright.body.places import Place, place_segments, to_world
+from bonewright.body.shared_space import joined_volume_mm3
 from bonewright.body.silhouettes import standing_datum, state_lofts
-from bonewright.body.solids import Mesh, joined_volume_mm3, mesh_measures
+from bonewright.body.solids import Mesh, mesh_measures
 
 __all__ = ["filled_lofts", "standing_meshes", "standing_places", "true_mesh"]
 
-# Corners around a hoop and places between two hoops: of the figure, and while its volume is
-# brought to the body's, which two rounds do to a few parts in ten thousand.
+# Corners around a hoop and places between two hoops.
 _FINE: Final = (48, 5)
-_COARSE: Final = (24, 4)
+# Rounds in which the figure's volume is brought to the body's.
 _ROUNDS: Final = 2
 
 
@@ -61,13 +61,11 @@ def standing_meshes(
     grown: GrownBody,
     lofts: Mapping[str, LoftedSegment],
     places: Mapping[str, Place],
-    *,
-    corners: tuple[int, int] = _FINE,
 ) -> dict[str, Mesh]:
-    """Mesh every segment where it stands, by label; ``corners`` around and a span along."""
+    """Mesh every segment where it stands, by label."""
     meshes: dict[str, Mesh] = {}
     for name, loft in lofts.items():
-        own = true_mesh(loft, around=corners[0], places=corners[1])
+        own = true_mesh(loft, around=_FINE[0], places=_FINE[1])
         left = Mesh(vertices_mm=to_world(places[name], own.vertices_mm), faces=own.faces)
         if grown.plan.segments[name].copies == 2:
             meshes |= {side_label(name, "left"): left, side_label(name, "right"): left.mirrored()}
@@ -81,12 +79,9 @@ def standing_meshes(
 def filled_lofts(grown: GrownBody, state: str) -> dict[str, LoftedSegment]:
     """Widen all hoops alike until the solid holds the state's median volume."""
     lofts = state_lofts(grown, state)
-    places = standing_places(grown, lofts)
+    swing = np.median(grown.stance.swing_rad, keepdims=True)
     target = float(np.median(grown.states[state].volume_draws_m3)) * 1e9
     for _ in range(_ROUNDS):
-        holds = joined_volume_mm3(
-            list(standing_meshes(grown, lofts, places, corners=_COARSE).values())
-        )
-        factor = float(np.sqrt(target / holds))
+        factor = float(np.sqrt(target / joined_volume_mm3(grown.plan, lofts, swing)))
         lofts = {name: _across_times(loft, factor) for name, loft in lofts.items()}
     return lofts

@@ -35,6 +35,9 @@ _LEAST_HOLLOW_MM3 = 2000.0
 _ENDS = 1.15
 _HOLE_RADIUS_MM = 2.5
 _SKIN_STEP_MM = 2.0
+# A wall is kept where it is this share of what was asked for.
+_KEPT = 0.98
+_ROUNDS = 4
 
 
 def hollow_within(
@@ -43,12 +46,16 @@ def hollow_within(
     """Return the hollow that leaves walls of at least ``wall_mm`` in a solid; it may be empty.
 
     Where hoops differ much from one to the next the walls come out thinner than they were
-    drawn in; the thinnest is measured, and the hollow drawn in by so much more.
+    drawn in; the thinnest is measured, and the hollow drawn in by so much more, until it keeps
+    to its walls or the rounds are used up.
     """
-    hollow = _hollow(segments, wall_mm)
-    least = least_wall_mm(solid, hollow)
-    if least is not None and 0 < least < wall_mm:
-        hollow = _hollow(segments, wall_mm * wall_mm / least)
+    drawn_in = wall_mm
+    for _ in range(_ROUNDS):
+        hollow = _hollow(segments, drawn_in)
+        least = least_wall_mm(solid, hollow)
+        if least is None or not 0 < least < _KEPT * wall_mm:
+            break
+        drawn_in *= wall_mm / least
     return hollow
 
 
@@ -183,7 +190,7 @@ def _hole(
     from manifold3d import CrossSection, Manifold
 
     reach = depth + 1.0
-    if not (bore(radius + wall_mm, -reach, reach) - solid).is_empty():
+    if not (bore(radius + wall_mm, -reach - wall_mm, reach + wall_mm) - solid).is_empty():
         return None
     if (bore(radius, 0, reach) ^ rooms).is_empty() or (bore(radius, -reach, 0) ^ rooms).is_empty():
         return None
