@@ -244,6 +244,16 @@ def test_what_was_done_can_be_undone_after_saving_and_by_the_next_session(
     expect(sheet.locator(".sheet-message")).to_contain_text("Done")
     assert path.read_text(encoding="utf-8") != before
     assert _rows(page)[1][3] == ""
+    # And what was taken back can be done again, by yet another session.
+    small.go("skeleton")
+    _go_to(page, 0, 0)
+    page.keyboard.press("Control+y")
+    expect(sheet.locator(".sheet-message")).to_contain_text("Taken back last in the study")
+    sheet.get_by_role("button", name="Do it again").click()
+    expect(sheet.locator(".sheet-message")).to_contain_text("Done")
+    assert path.read_text(encoding="utf-8") == before
+    page.keyboard.press("Control+y")
+    expect(sheet.locator(".sheet-message")).to_have_text("There is nothing to redo.")
 
 
 def test_rows_are_saved_as_one_goes_once_they_are_whole(small: "Opened") -> None:
@@ -417,10 +427,8 @@ def test_two_tabs_that_change_different_cells_both_keep_their_changes(small: "Op
         expect(_sheet(other).locator(".sheet-message")).to_contain_text("Saved")
         expect(_sheet(page).locator(".sheet-message")).to_contain_text("also changed on disk")
         page.keyboard.press("Control+s")
-        expect(_sheet(page).locator(".sheet-message")).to_contain_text("Nothing contradicts")
+        expect(_sheet(page).locator(".sheet-message")).to_contain_text("Saved, joined")
         expect(_sheet(page).locator(".clash")).to_be_hidden()
-        page.keyboard.press("Control+s")
-        expect(_sheet(page).locator(".sheet-message")).to_contain_text("Saved")
         lines = (small.folder / "tables" / "measurements.csv").read_text(encoding="utf-8")
         rows = [line.split(",") for line in lines.splitlines()]
         assert rows[1][3] == "151.9"
@@ -428,6 +436,45 @@ def test_two_tabs_that_change_different_cells_both_keep_their_changes(small: "Op
         assert rows[8][0] == "m-new"
         # The other tab, in which nothing is unsaved, follows by itself.
         expect(_sheet(other).locator("tbody tr").first.locator("td").nth(3)).to_have_text("151.9")
+        # What was typed here can still be taken back, and leaves the other's work alone.
+        _go_to(page, 0, 3)
+        page.keyboard.press("Control+z")
+        assert _rows(page)[0][3] == "151.5"
+        assert _rows(page)[5][3] == "159.9"
+    finally:
+        context.close()
+
+
+def test_two_tabs_that_change_one_cell_are_both_asked_about_and_nothing_else_is(
+    small: "Opened",
+) -> None:
+    page = small.page
+    small.go("skeleton")
+    context = page.context.browser.new_context()  # type: ignore[union-attr]
+    path = small.folder / "tables" / "measurements.csv"
+    try:
+        context.add_cookies(page.context.cookies())  # type: ignore[arg-type]
+        other = context.new_page()
+        other.goto(f"{small.address}/skeleton", wait_until="domcontentloaded")
+        other.wait_for_selector("study-sheet:not([data-ready])", state="detached")
+        for tab, value, line in ((other, "161.1", 3), (page, "162.2", 7)):
+            for row, text in ((2, value), (line, "170.7")):
+                _go_to(tab, row, 3)
+                tab.keyboard.type(text)
+                tab.keyboard.press("Enter")
+        other.keyboard.press("Control+s")
+        expect(_sheet(other).locator(".sheet-message")).to_contain_text("Saved")
+        page.keyboard.press("Control+s")
+        clash = _sheet(page).locator(".clash")
+        expect(clash.locator("tbody tr")).to_have_count(1)
+        expect(clash).to_contain_text("161.1")
+        expect(clash).to_contain_text("162.2")
+        assert "162.2" not in path.read_text(encoding="utf-8")
+        clash.get_by_label("161.1").check()
+        page.keyboard.press("Control+s")
+        expect(_sheet(page).locator(".sheet-message")).to_contain_text("Saved")
+        rows = [line.split(",")[3] for line in path.read_text(encoding="utf-8").splitlines()[1:]]
+        assert (rows[2], rows[3], rows[7]) == ("161.1", "170.7", "170.7")
     finally:
         context.close()
 

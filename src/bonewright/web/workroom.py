@@ -32,8 +32,9 @@ from bonewright.web.clash import Joined, Sheet, join
 from bonewright.web.computing import Computing, Progress
 from bonewright.web.errands import Errands
 from bonewright.web.failures import Refusal
+from bonewright.web.handed_out import HandedOut
 from bonewright.web.incoming import Incoming
-from bonewright.web.sheets import sheet_of, table_of, version_of
+from bonewright.web.sheets import table_of, version_of
 
 if TYPE_CHECKING:
     from bonewright.comparison import Inputs
@@ -43,7 +44,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Clash", "Standing", "Workroom"]
 
-_REMEMBERED_VERSIONS = 400
 _LOOK_AT_FILES_S = 0.5
 
 
@@ -55,7 +55,7 @@ class Clash(BonewrightError):
         if count:
             remedy = "Choose which values stand, then save again."
         else:
-            remedy = "Nothing contradicts: both are joined below. Look it over and save again."
+            remedy = "Nothing contradicts: both are joined. Save what is joined."
         super().__init__(
             "The file was changed on disk while you worked; nothing was saved yet.", remedy=remedy
         )
@@ -122,8 +122,6 @@ class Workroom:
         # Held by the one who takes in the folder or writes in it.
         self._lock = threading.RLock()
         self._saving = 0
-        self._handing = threading.Lock()
-        self._handed_out: dict[tuple[str, str], Sheet] = {}
         self._marks: Mapping[str, tuple[int, int]] = {}
         self.told = 0
         self._looked_at = -math.inf
@@ -136,6 +134,7 @@ class Workroom:
         self.incoming = Incoming(self.folder)
         self._compared: tuple[int, Compared | None] = (-1, None)
         self.history = History(self.folder)
+        self._handed_out = HandedOut(self.history)
         self.cannot_save = ""
         self._taken = _Taken(
             reading=0, settings=None, told=(), raw=RawTables(tables={}), problems=()
@@ -254,15 +253,7 @@ class Workroom:
         if name not in raw:
             raise _no_table(name)
         table = raw[name]
-        return table, self._hand_out(table)
-
-    def _hand_out(self, table: RawTable) -> Sheet:
-        sheet = sheet_of(table)
-        with self._handing:
-            while len(self._handed_out) >= _REMEMBERED_VERSIONS:
-                del self._handed_out[next(iter(self._handed_out))]
-            self._handed_out[(table.name, version_of(table))] = sheet
-        return sheet
+        return table, self._handed_out.hand_out(table)
 
     def handed_out(self, name: str, version: str) -> Sheet:
         """Return a table as it was handed out under that version.
@@ -272,8 +263,7 @@ class Workroom:
         Refusal
             If that is too long ago to be remembered.
         """
-        with self._handing:
-            sheet = self._handed_out.get((name, version))
+        sheet = self._handed_out.version(self._table(name), version)
         if sheet is None:
             raise Refusal(
                 410,
@@ -309,8 +299,8 @@ class Workroom:
         """
         table, on_disk = self.sheet(name)
         if version_of(table) != version:
-            # If what it was edited from is forgotten, whatever differs is contradicted.
-            before = self._handed_out.get((name, version), Sheet(header=(), rows=()))
+            # If nobody knows what it was edited from, whatever differs is contradicted.
+            before = self._handed_out.version(table, version) or Sheet(header=(), rows=())
             joined = join(before, sheet, on_disk, key=TABLE_BY_NAME[name].key)
             raise Clash(name, joined, version_of(table))
         changed = table_of(table, sheet, saved=True)
@@ -325,7 +315,7 @@ class Workroom:
                 else:
                     self._take_saved(saved)
                     self._describe()
-                    return saved, self._hand_out(saved)
+                    return saved, self._handed_out.hand_out(saved)
         # Somebody else was first: what they saved is compared with this.
         return self.save(name, sheet, version=version, what=what)
 

@@ -144,7 +144,7 @@ export class StudySheet extends HTMLElement {
         if (hadFocus) this.hands.go(active.line, active.place);
         return;
       }
-      this.bar.tell("This table was also changed on disk. Saving will show you both.", "doubt");
+      this.bar.tell("This table was also changed on disk. Saving joins both, and asks where one cell differs.", "doubt");
     }
     if (results === null || results === this.results) return;
     this.results = results;

@@ -81,8 +81,8 @@ export class SheetBar {
     this.save.disabled = standing.saving || (standing.unsaved === 0 && !standing.editing);
     this.undo.disabled = standing.undo === "" && !standing.earlier;
     this.undo.title = standing.undo ? `Undo: ${standing.undo}` : "Undo the last step of the study";
-    this.redo.disabled = standing.redo === "";
-    this.redo.title = standing.redo ? `Redo: ${standing.redo}` : "";
+    this.redo.disabled = standing.redo === "" && !standing.earlier;
+    this.redo.title = standing.redo ? `Redo: ${standing.redo}` : "Redo the step of the study that was taken back last";
     this.add.disabled = standing.locked;
     this.remove.disabled = standing.locked || standing.shown === 0;
     this.next.disabled = standing.problems === 0;

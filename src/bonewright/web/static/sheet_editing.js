@@ -162,7 +162,7 @@ export class SheetEditing {
   async takeBack(way) {
     const change = way === "undo" ? this.sheet.store.rows.undo() : this.sheet.store.rows.redo();
     if (!change) {
-      if (way === "undo") await this.sheet.saving.offerEarlier();
+      await this.sheet.saving.offerEarlier(way);
       return;
     }
     const coming = way === "undo" ? change.removed : change.inserted;

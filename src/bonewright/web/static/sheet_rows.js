@@ -55,6 +55,31 @@ export class SheetRows {
     return made;
   }
 
+  /**
+   * Go on from another sheet of the same columns: what was done there can be taken back here,
+   * but for steps on rows that are gone.
+   * @param {SheetRows} other @param {number} key the place of the rows' names
+   */
+  takeSteps(other, key) {
+    const mine = named(this.rows, key);
+    /** @type {Map<Row, Row>} */
+    const here = new Map();
+    for (const [name, row] of named(other.rows, key)) {
+      const same = mine.get(name);
+      if (same) here.set(row, same);
+    }
+    /** @param {Change} change */
+    const known = ({ cells, inserted, removed }) =>
+      removed.length === 0 && [...cells, ...inserted].every(({ row }) => here.has(row));
+    /** @param {Change[]} steps */
+    const lastKnown = (steps) => steps.slice(steps.findLastIndex((change) => !known(change)) + 1).map((change) => ({
+      ...change,
+      cells: change.cells.map((cell) => ({ ...cell, row: /** @type {Row} */ (here.get(cell.row)) })),
+      inserted: change.inserted.map(({ index, row }) => ({ index, row: /** @type {Row} */ (here.get(row)) })),
+    }));
+    this.done = lastKnown(other.done);
+  }
+
   /** How many rows differ from the state on disk. */
   get unsaved() {
     let count = this.gone.size;
@@ -201,6 +226,18 @@ export class SheetRows {
       if (!leaving.has(row)) this.touched.add(row);
     }
   }
+}
+
+/** Rows by their name and how many of that name stand before. @param {Row[]} rows @param {number} key */
+function named(rows, key) {
+  /** @type {Map<string, number>} */
+  const seen = new Map();
+  return new Map(rows.map((row) => {
+    const name = row.cells[key]?.trim() ?? "";
+    const count = (seen.get(name) ?? 0) + 1;
+    seen.set(name, count);
+    return /** @type {[string, Row]} */ ([`${count} ${name}`, row]);
+  }));
 }
 
 /** @param {Change} change @returns {Change} */

@@ -41,29 +41,30 @@ export class SheetSaving {
     return !problems.some(({ row }) => row === null || (rows.touched.has(row) && rows.differs(row)));
   }
 
-  /** Save the table; if somebody else changed it, show both. */
+  /** Save the table; what somebody else changed meanwhile is joined, and shown if it contradicts. */
   async save() {
     const { store } = this.sheet;
     if (!store.table || store.saving) return;
-    this.sheet.editing.editor?.close(this.sheet.editing.editor.field.value, "stay");
+    this.#closeCell();
     clearTimeout(this.timer);
+    let joined = false;
     try {
-      const { header } = store.table;
-      const saving = store.save();
-      this.sheet.drawBar();
-      const { clash, note } = await saving;
-      if (clash) {
-        await this.#showClash(clash);
-        return;
+      for (;;) {
+        const { header } = store.table;
+        const saving = store.save(() => this.#closeCell());
+        this.sheet.drawBar();
+        const { clash, note } = await saving;
+        if (!clash) {
+          await this.#afterSaving(header, note, joined);
+          return;
+        }
+        this.#showJoined(clash);
+        if (clash.differences.length) {
+          await this.check();
+          return;
+        }
+        joined = true;
       }
-      this.sheet.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
-      this.sheet.clash.clear();
-      this.sheet.order.follow(store.rows.rows, this.sheet.columns(), new Set(), 0);
-      if (store.table.header === header) this.sheet.drawMarks();
-      else this.sheet.show();
-      await store.check();
-      this.sheet.drawMarks();
-      this.#tellSaved(note);
     } catch (fault) {
       this.sheet.bar.tell(`${wordsOf(fault)} What you typed stays here, not saved yet.`, "problem");
     } finally {
@@ -71,31 +72,49 @@ export class SheetSaving {
     }
   }
 
+  #closeCell() {
+    const { editor } = this.sheet.editing;
+    editor?.close(editor.field.value, "stay");
+  }
+
+  /** @param {string[]} header @param {string} note @param {boolean} joined */
+  async #afterSaving(header, note, joined) {
+    const { store } = this.sheet;
+    this.sheet.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
+    this.sheet.clash.clear();
+    this.sheet.order.follow(store.rows.rows, this.sheet.columns(), new Set(), 0);
+    if (store.table?.header === header) this.sheet.drawMarks();
+    else this.sheet.show();
+    await store.check();
+    this.sheet.drawMarks();
+    this.#tellSaved(note, joined);
+  }
+
   /** Say that it is saved, and whether problems keep the results from following.
-   * @param {string} note
+   * @param {string} note @param {boolean} joined
    */
-  #tellSaved(note) {
+  #tellSaved(note, joined) {
     const here = this.sheet.store.problems.length;
+    const saved = joined ? "Saved, joined with what was changed elsewhere meanwhile" : "Saved";
     if (note) {
       this.sheet.bar.tell(note, "doubt");
     } else if (this.sheet.store.elsewhere + here === 0) {
-      this.sheet.bar.tell("Saved.");
+      this.sheet.bar.tell(`${saved}.`);
     } else {
       const words = here
         ? `${counted(here, "problem")} in this table`
         : `${counted(this.sheet.store.elsewhere, "problem")} in other tables`;
-      this.sheet.bar.tell(`Saved, but not recomputed: ${words}.`, "problem");
+      this.sheet.bar.tell(`${saved}, but not recomputed: ${words}.`, "problem");
     }
   }
 
   /** @param {any} body */
-  async #showClash(body) {
-    await this.sheet.store.takeJoined(body);
+  #showJoined(body) {
     const table = /** @type {import("./server.js").Table} */ (this.sheet.store.table);
     const { rows } = this.sheet.store.rows;
     this.sheet.order.arrange(rows, table.columns);
     this.sheet.show();
-    this.sheet.bar.tell(`${body.error} ${body.remedy}`, "doubt");
+    if (body.differences.length) this.sheet.bar.tell(`${body.error} ${body.remedy}`, "doubt");
     const joined = [...rows];
     this.sheet.clash.show(body.differences, table, (choices) => {
       const cells = choices.flatMap(({ difference, value }) => {
@@ -105,8 +124,6 @@ export class SheetSaving {
       });
       this.sheet.editing.edit({ label: "choose between two values", cells });
     });
-    await this.check();
-    if (body.differences.length === 0 && this.sheet.bar.savesAsItGoes) await this.save();
   }
 
   /** Keep a row that looks wrong, with the reason: a row of the decisions table says so.
@@ -124,27 +141,33 @@ export class SheetSaving {
     }
   }
 
-  /** Nothing is left to undo in the page: the study's own history goes farther back. */
-  async offerEarlier() {
+  /** Nothing is left to take back in the page: the study's own history goes farther.
+   * @param {"undo"|"redo"} way */
+  async offerEarlier(way) {
     if (this.sheet.dirty) return;
     try {
-      const { undo } = await read("/api/history");
-      if (!undo) {
-        this.sheet.bar.tell("There is nothing to undo.");
+      const history = await read("/api/history");
+      const step = history[way];
+      if (!step) {
+        this.sheet.bar.tell(`There is nothing to ${way}.`);
         return;
       }
-      const when = new Date(undo.when).toLocaleString(document.documentElement.lang);
-      this.sheet.bar.offer(`The last step of the study: ${undo.what} (${when}).`, "Take it back", () => void this.#undoStep(undo.number));
+      const when = new Date(step.when).toLocaleString(document.documentElement.lang);
+      const [words, offer] = way === "undo"
+        ? [`The last step of the study: ${step.what} (${when}).`, "Take it back"]
+        : [`Taken back last in the study: ${step.what} (${when}).`, "Do it again"];
+      this.sheet.bar.offer(words, offer, () => void this.#goStep(way, step.number));
     } catch (fault) {
       this.sheet.bar.tell(wordsOf(fault), "problem");
     }
   }
 
-  /** @param {number} number */
-  async #undoStep(number) {
+  /** @param {"undo"|"redo"} way @param {number} number */
+  async #goStep(way, number) {
     try {
-      const { step } = await send("/api/history/undo", { number });
+      const { step } = await send(`/api/history/${way}`, { number });
       await this.sheet.load();
+      this.sheet.grid.focusActive();
       this.sheet.bar.tell(step ? `Done: ${step.what}.` : "Nothing had to change.");
       this.sheet.dispatchEvent(new CustomEvent("sheet-saved", { bubbles: true }));
     } catch (fault) {

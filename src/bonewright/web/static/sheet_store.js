@@ -69,39 +69,57 @@ export class SheetStore {
   }
 
   /**
-   * Save; if somebody else changed the table, both states come back joined.
+   * Save; if somebody else changed the table, both states come back joined and are taken in.
+   * @param {() => void} closeCell called before the rows are replaced
    * @returns {Promise<{clash: any|null, note: string}>}
    */
-  async save() {
-    const table = /** @type {Table} */ (this.table);
+  async save(closeCell) {
     const removed = this.rows.blank();
     if (removed.length) {
       const blank = new Set(removed);
       const places = this.rows.rows.flatMap((row, index) => (blank.has(row) ? [{ index, row }] : []));
       this.rows.apply({ label: "leave out empty rows", removed: places });
     }
-    const edits = this.rows.edits(table.version, table.header);
-    const sent = new Map(this.rows.rows.map((row) => [row, row.cells]));
     this.saving = true;
     try {
-      const saved = await this.#orWhole(`/api/tables/${this.name}`, (state) => ({ ...state, version: table.version }), edits);
-      if (!this.#settle(saved, sent)) await this.load();
-      return { clash: null, note: saved.note ?? "" };
-    } catch (fault) {
-      if (fault instanceof Refused && fault.status === CLASHED && fault.body.differences) return { clash: fault.body, note: "" };
-      throw fault;
+      for (;;) {
+        const table = /** @type {Table} */ (this.table);
+        const edits = this.rows.edits(table.version, table.header);
+        const sent = new Map(this.rows.rows.map((row) => [row, row.cells]));
+        try {
+          const saved = await this.#orWhole(`/api/tables/${this.name}`, (state) => ({ ...state, version: table.version }), edits);
+          if (!this.#settle(saved, sent)) await this.load();
+          return { clash: null, note: saved.note ?? "" };
+        } catch (fault) {
+          if (!(fault instanceof Refused) || fault.status !== CLASHED || !fault.body.differences) throw fault;
+          const onDisk = /** @type {Table} */ (await read(`/api/tables/${this.name}`));
+          closeCell();
+          // What was typed since it was sent is not in what was joined: it is sent as well.
+          if (!this.#isAsSent(sent)) continue;
+          this.#takeJoined(fault.body, onDisk);
+          return { clash: fault.body, note: "" };
+        }
+      }
     } finally {
       this.saving = false;
     }
   }
 
-  /** Take in both states, joined by the server. @param {any} body */
-  async takeJoined(body) {
-    const onDisk = /** @type {Table} */ (await read(`/api/tables/${this.name}`));
+  /** @param {Map<Row, readonly string[]>} sent */
+  #isAsSent(sent) {
+    return this.rows.rows.length === sent.size && this.rows.rows.every((row) => sent.get(row) === row.cells);
+  }
+
+  /** Take in both states, joined by the server. @param {any} body @param {Table} onDisk */
+  #takeJoined(body, onDisk) {
+    const before = /** @type {Table} */ (this.table);
     this.table = { ...onDisk, version: body.version, header: body.header, columns: body.columns };
     this.doubts = onDisk.doubts;
     // Not against what was just read: somebody may have saved once more in between.
-    this.rows = SheetRows.against(body.rows, body.standing);
+    const joined = SheetRows.against(body.rows, body.standing);
+    const alike = before.header.length === body.header.length && before.header.every((name, at) => name === body.header[at]);
+    if (alike) joined.takeSteps(this.rows, body.header.indexOf(before.key));
+    this.rows = joined;
   }
 
   /**
