@@ -121,3 +121,29 @@ def test_a_row_set_aside_is_not_heard(bird: GrownBody) -> None:
     )
     assert checks == ()
     assert findings == ()
+
+
+def caveats_of(bird: GrownBody, *rows: ModelMeasurement) -> dict[str, set[str]]:
+    _, findings = check_models(bird, rows, workmanship=BENCH, set_aside=NOBODY)
+    return {finding.key: {caveat.code for caveat in finding.caveats} for finding in findings}
+
+
+def test_a_measure_entered_at_another_scale_than_its_model_is_told_of(bird: GrownBody) -> None:
+    shank = measures_of(bird, state="mean", layer="naked")["left knee to left ankle"].figure_mm
+    rows = [
+        measured("left knee to left ankle", shank / 4, name=f"mm-0{n}", scale=scale)
+        for n, scale in enumerate((4.0, 4.0, 0.4))
+    ]
+    told = caveats_of(bird, *rows)
+    assert told["body.model.mm-02"] == {"another scale", "slip suspected"}
+    assert told["body.model.mm-02.expected"] == told["body.model.mm-02"]
+    assert told["body.model.mm-00"] == set()
+
+
+def test_a_tape_read_in_inches_is_suspected_and_a_fault_of_the_hand_is_not(
+    bird: GrownBody,
+) -> None:
+    shank = measures_of(bird, state="mean", layer="naked")["left knee to left ankle"].figure_mm
+    for factor, codes in ((1 / 25.4, {"slip suspected"}), (1.3, set())):
+        told = caveats_of(bird, measured("left knee to left ankle", factor * shank / 4))
+        assert told["body.model.mm-01"] == codes

@@ -17,7 +17,9 @@ invented = true
 [animal]
 name = "test rail"
 """
-NAMES = tuple(f"{first}us {second}us" for first in ("Ralv", "Cursor") for second in "bcdfgh")
+NAMES = tuple(
+    f"{first}us {second}us" for first in ("Ralv", "Cursor", "Palud", "Terr") for second in "bcdfgh"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +34,7 @@ class Small:
     backwards: bool = False
     tree: str = ""
     twin: bool = False
+    masses_only: bool = False
     n_draws: int = 300
     seed: int = 1
 
@@ -91,6 +94,7 @@ def _write(small: Small, folder: Path) -> None:
                 for n, (name, (length, _)) in enumerate(
                     zip(small.names, small.relatives, strict=False)
                 )
+                if not small.masses_only
             ]
             + [
                 f"r-twin-{n},{name},femur,Lm,{_long(length, in_cm=small.in_cm)},5,src-1"

@@ -1,20 +1,28 @@
 """The hardest numbers: each gives a number with its warning, or what would suffice."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
+from bonewright.findings import Statement
 from bonewright.pipeline import Run
 from bonewright.quantity import Quantity
 
 if TYPE_CHECKING:
     from tests.properties.conftest import Small
 
+Relatives = Sequence[tuple[float, float]]
 LENGTH = "skeleton.mean.femur.GL"
 MASS = "relatives.mass.femur.GL"
+JOINT = "relatives.mass.joint"
+_OFF = np.random.default_rng(4).standard_normal(20)
+TWENTY: Relatives = [
+    (float(mm), float(0.9e-3 * mm**2.9 * np.exp(0.1 * off)))
+    for mm, off in zip(np.geomspace(20, 95, 20).round(2), _OFF, strict=True)
+]
 
 
 def _intervals(run: Run) -> dict[str, tuple[float, float]]:
@@ -52,31 +60,88 @@ def test_relatives_of_one_mass_give_that_mass(
     assert high >= 0.5 * (1 - 1e-9)
 
 
-@pytest.mark.parametrize("case", ["one length", "three relatives", "one relative", "nothing"])
+CASES = {
+    "one length": [(50.0, grams) for _, grams in TWENTY],
+    "one length but for rounding": [(50 * (1 + 1e-9 * n), g) for n, (_, g) in enumerate(TWENTY)],
+    "one length but for one": [(90.0 if n == 3 else 50.0, g) for n, (_, g) in enumerate(TWENTY)],
+    "lengths within calliper error, far off": [
+        (30 + 0.03 * n, grams) for n, (_, grams) in enumerate(TWENTY)
+    ],
+    "three relatives": TWENTY[:3],
+    "two relatives": TWENTY[:2],
+    "one relative": TWENTY[:1],
+    "nothing": [],
+}
+
+
+@pytest.mark.parametrize("case", CASES)
 def test_too_little_says_what_would_suffice(
     base: "Small", run_small: "Callable[[Small], Run]", case: str
 ) -> None:
-    changed = {
-        "one length": replace(base, relatives=[(50.0, grams) for _, grams in base.relatives]),
-        "three relatives": replace(base, relatives=base.relatives[:3]),
-        "one relative": replace(base, relatives=base.relatives[:1]),
-        "nothing": replace(base, femora_mm=(), relatives=()),
-    }
-    run = run_small(changed[case])
+    femora = base.femora_mm if case != "nothing" else ()
+    run = run_small(replace(base, femora_mm=femora, relatives=CASES[case]))
     assert run.relatives is None
     for said in ("Needed:", "Found:", "What would help:"):
         assert said in run.unanswered["relatives"]
+    assert "judgement" in run.unanswered
 
 
-@pytest.mark.parametrize("length", ["0", "1", "1e-12", "1e9"])
-def test_a_tree_of_branches_of_no_length_or_of_one_star_gives_a_mass(
-    base: "Small", run_small: "Callable[[Small], Run]", length: str
+def test_one_relative_of_which_only_the_mass_is_known_says_which_rows_are_lacking(
+    base: "Small", run_small: "Callable[[Small], Run]"
 ) -> None:
-    tips = ",".join(f"{name.replace(' ', '_')}:{length}" for name in base.names[:8])
-    with_tree = _intervals(run_small(replace(base, tree=f"({tips});")))[MASS]
-    # No branch is shared, so what the tree says is what is said without one (lambda is 0).
-    without = _intervals(run_small(base))[MASS]
-    assert with_tree == pytest.approx(without, rel=0.05)
+    run = run_small(replace(base, relatives=base.relatives[:1], masses_only=True))
+    assert "rows in relative_measurements.csv" in run.unanswered["relatives"]
+
+
+def _balanced(names: Sequence[str], inner: float, tip: float) -> str:
+    if len(names) == 1:
+        return f"{names[0].replace(' ', '_')}:{tip}"
+    half = len(names) // 2
+    parts = (_balanced(part, inner, tip) for part in (names[:half], names[half:]))
+    return f"({','.join(parts)}):{inner}"
+
+
+def _on_tree(base: "Small", inner: float, tip: float, relatives: Relatives = TWENTY) -> "Small":
+    tree = _balanced(base.names[: len(relatives)], inner, tip)
+    return replace(base, relatives=relatives, tree=tree[: tree.rindex(":")] + ";")
+
+
+# Long double would not hold 1e300 squared either: what counts is the shares of the height.
+@pytest.mark.parametrize(
+    ("inner", "tip"), [(1, 1), (0, 1), (1, 0), (1, 1e-12), (1e-12, 1), (1e-300, 1e-300), (1e300, 0)]
+)
+def test_whatever_the_branches_lengths_the_mass_is_told_within_what_a_tree_can_move(
+    base: "Small", run_small: "Callable[[Small], Run]", inner: float, tip: float
+) -> None:
+    with_tree = _intervals(run_small(_on_tree(base, inner, tip)))[JOINT]
+    without = _intervals(run_small(replace(base, relatives=TWENTY)))[JOINT]
+    assert with_tree == pytest.approx(without, rel=0.1)
+
+
+def test_a_star_is_no_tree(base: "Small", run_small: "Callable[[Small], Run]") -> None:
+    with_tree = _intervals(run_small(_on_tree(base, 0, 5)))[JOINT]
+    without = _intervals(run_small(replace(base, relatives=TWENTY)))[JOINT]
+    assert with_tree == pytest.approx(without, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("case", "word"), [("no length", "branch"), ("on a line", "scatter"), ("one mass", "scatter")]
+)
+def test_where_bones_together_cannot_tell_it_is_said_why_and_one_bone_stands_in(
+    base: "Small", run_small: "Callable[[Small], Run]", case: str, word: str
+) -> None:
+    length = 0.0 if case == "no length" else 1.0
+    grams = {"on a line": lambda mm: 0.9e-3 * mm**2.9, "one mass": lambda _: 500.0}.get(case)
+    relatives = TWENTY if grams is None else [(mm, grams(mm)) for mm, _ in TWENTY]
+    run = run_small(_on_tree(base, length, length, relatives))
+    found = {finding.key: finding for finding in run.findings}
+    told = found["relatives.joint"].value
+    assert isinstance(told, Statement)
+    assert word in told.text
+    assert ".." not in told.text
+    codes = {caveat.code for caveat in found[MASS].caveats}
+    assert ("no scatter" in codes) == (word == "scatter")
+    assert "judgement.mass" in found
 
 
 def test_a_predictor_given_twice_is_no_second_witness(

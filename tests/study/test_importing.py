@@ -13,6 +13,7 @@ from bonewright.study.blank import new_study
 from bonewright.study.importing import import_plan, import_preview, import_rows
 from bonewright.study.load import check_folder, load_study
 from bonewright.study.museum_words import code_of, element_of, role_of, value_of
+from bonewright.study.sheet_files import read_sheets
 
 GERMAN = """Inv.-Nr.;Sammlung;Knochen;Seite;Größte Länge (mm);Bp;KC;Umfang [cm];Fundort;Bemerkung
 A 12;HARB;Oberschenkel;li;162,5;44,1;18,5;5,6;Höhle;poliert
@@ -266,3 +267,24 @@ def test_a_preview_tells_rows_and_problems_and_writes_nothing(study: Path, puzzl
     assert preview.merged.added == {"sources": 1, "specimens": 2, "measurements": 2}
     assert [problem.column for problem in preview.problems] == ["measurementValue"]
     assert {path: path.read_bytes() for path in study.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize("text", ["a,b\n1,2" + "," * 300_000, "a,b\n" + "1,2\n" * 9 + "," * 90_000])
+def test_a_row_wider_than_any_spreadsheet_is_named_and_not_made_a_grid(
+    tmp_path: Path, text: str
+) -> None:
+    path = tmp_path / "wide.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(BonewrightError) as refused:
+        read_sheets(path)
+    assert "too wide" in refused.value.message
+    assert "16,384" in refused.value.remedy
+
+
+def test_sixteen_thousand_columns_of_one_name_get_names_of_their_own_at_once(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "many.csv"
+    path.write_text("GL" + ",GL" * 16_000 + "\n1" + ",1" * 16_000 + "\n", encoding="utf-8")
+    (sheet,) = read_sheets(path)
+    assert len(set(sheet.header)) == 16_001

@@ -1,7 +1,8 @@
 """A finished model held against the bones: where a hand left what they allow."""
 
 import difflib
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -11,7 +12,7 @@ from bonewright.body.grown import GrownBody
 from bonewright.body.measures import FigureMeasure, figure_measures
 from bonewright.body.silhouettes import feathered_lofts
 from bonewright.body.standing_figure import filled_lofts
-from bonewright.findings import Finding, HowGot, Statement
+from bonewright.findings import Caveat, Finding, HowGot, Statement
 from bonewright.quantity import Draws, Quantity
 from bonewright.study.workshop_rows import ModelMeasurement
 
@@ -82,6 +83,9 @@ def check_models(
     """
     used = [row for row in rows if (row.ref.table, row.ref.row_id) not in set_aside]
     known: dict[tuple[str, str], dict[str, FigureMeasure]] = {}
+    scales: dict[str, Counter[float]] = {}
+    for row in used:
+        scales.setdefault(row.model_id, Counter())[row.scale_denominator] += 1
     checks, findings = [], []
     for row in used:
         key = (row.state, row.layer)
@@ -90,11 +94,12 @@ def check_models(
         measure = known[key].get(row.measure)
         if measure is None:
             checks.append(_unknown(row, known[key]))
-            findings.append(_verdict(checks[-1], ()))
+            findings.append(_verdict(checks[-1], (), caveats=()))
             continue
         expected = measure.draws_mm / row.scale_denominator
         checks.append(_checked(row, measure, expected, workmanship))
-        findings += _findings(checks[-1], measure, expected)
+        caveats = _caveats(checks[-1], scales[row.model_id])
+        findings += _findings(checks[-1], measure, expected, caveats=caveats)
     return tuple(checks), (*_summaries(checks), *findings)
 
 
@@ -144,13 +149,47 @@ def _words(judgement: Judgement, ratio: float, beyond: float) -> str:
         return _WORDS[judgement]
     size = "large" if ratio > 1 else "small"
     off = f"{100 * abs(ratio - 1):.0f} % too {size}, {beyond:.1f} mm beyond what the bones allow"
-    if not 1 / _SLIP_FROM < ratio < _SLIP_FROM:
-        off += "; so far off that the tape or the unit is the first suspect"
+    if _slipped(ratio):
+        off += "; so far off that the tape, the unit or the scale is the first suspect"
     return off
 
 
+def _slipped(ratio: float) -> bool:
+    return not 1 / _SLIP_FROM < ratio < _SLIP_FROM
+
+
+def _caveats(check: ModelCheck, scales: Mapping[float, int]) -> tuple[Caveat, ...]:
+    """Say what in a row is likelier a slip than a fault of the model."""
+    row = check.measurement
+    caveats = []
+    usual = max(scales, key=lambda scale: scales[scale])
+    if row.scale_denominator != usual:
+        caveats.append(
+            Caveat(
+                code="another scale",
+                text=f"Entered at 1:{row.scale_denominator:g}, while most measures of model"
+                f" {row.model_id} are at 1:{usual:g}: a model has one scale.",
+                rows=(row.ref,),
+            )
+        )
+    if check.figure_mm and _slipped(row.value_mm / check.figure_mm):
+        caveats.append(
+            Caveat(
+                code="slip suspected",
+                text=f"Found {row.value_mm:.4g} mm where {check.figure_mm:.4g} mm was built to:"
+                " look at the tape, the unit and the scale before the model.",
+                rows=(row.ref,),
+            )
+        )
+    return tuple(caveats)
+
+
 def _findings(
-    check: ModelCheck, measure: FigureMeasure, expected: Draws
+    check: ModelCheck,
+    measure: FigureMeasure,
+    expected: Draws,
+    *,
+    caveats: tuple[Caveat, ...],
 ) -> tuple[Finding, Finding]:
     row = check.measurement
     shown = Finding(
@@ -165,11 +204,12 @@ def _findings(
             inputs=(f"body.grown.mass.{row.state}",),
             rows=(row.ref,),
         ),
+        caveats=caveats,
     )
-    return _verdict(check, (shown.key,)), shown
+    return _verdict(check, (shown.key,), caveats=caveats), shown
 
 
-def _verdict(check: ModelCheck, inputs: tuple[str, ...]) -> Finding:
+def _verdict(check: ModelCheck, inputs: tuple[str, ...], *, caveats: tuple[Caveat, ...]) -> Finding:
     row = check.measurement
     built = "" if check.figure_mm is None else f", built to {check.figure_mm:.4g} mm"
     return Finding(
@@ -183,6 +223,7 @@ def _verdict(check: ModelCheck, inputs: tuple[str, ...]) -> Finding:
             inputs=inputs,
             rows=(row.ref,),
         ),
+        caveats=caveats,
     )
 
 

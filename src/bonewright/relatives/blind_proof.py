@@ -6,6 +6,7 @@ import numpy as np
 
 from bonewright.errors import NotEnoughEvidence
 from bonewright.relatives.gathering import SpeciesPoints
+from bonewright.relatives.line import of_different_sizes
 from bonewright.relatives.results import BlindProofResult
 from bonewright.relatives.trial import least_error, leave_one_out_trial, predict_one_species
 
@@ -38,7 +39,7 @@ def prove_blind(
         known_mass_kg = float(entry.mass_kg[place])
         others = entry.without(species)
         bone_ln, mass_ln = np.log(others.bone_mm), np.log(others.mass_kg)
-        if np.ptp(bone_ln) == 0:
+        if not of_different_sizes(others.bone_mm):
             continue
         trials[key] = leave_one_out_trial(bone_ln, mass_ln, correction=correction)
         predicted[key] = predict_one_species(

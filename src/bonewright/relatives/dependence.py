@@ -35,7 +35,7 @@ def refuse_dependent(values: NDArray[np.float64], n_predictors: int) -> None:
         )
     if np.any(bad):
         raise OutsideRange(
-            "A response is the same for all species, or follows exactly from the rest: there"
+            "A measurement is the same for all species, or follows exactly from the rest: there"
             " is no scatter to learn from.",
             remedy="Check that the column was not computed from the others.",
         )

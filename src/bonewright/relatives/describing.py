@@ -20,6 +20,7 @@ __all__ = [
 
 _STEP = "relatives"
 _FEW_SPECIES = 10
+_NO_SCATTER = 1e-6
 
 
 def fit_findings(fit: LegBoneFit, *, held_out: tuple[RowRef, ...]) -> tuple[Finding, ...]:
@@ -112,6 +113,12 @@ def _fit_caveats(fit: LegBoneFit, *, held_out: tuple[RowRef, ...]) -> tuple[Cave
             " the line is trusted beyond where it was seen."
         )
         caveats.append(Caveat(code="beyond relatives", text=text))
+    if fit.residual_sd_ln < _NO_SCATTER:
+        text = (
+            "The relatives lie exactly on a line, as no animals do: the interval holds the bone's"
+            " uncertainty alone. Check that their masses were weighed and not computed."
+        )
+        caveats.append(Caveat(code="no scatter", text=text))
     if len(fit.species) < _FEW_SPECIES:
         text = f"Only {len(fit.species)} species have this measurement."
         caveats.append(Caveat(code="few relatives", text=text))

@@ -19,7 +19,14 @@ from bonewright.relatives.in_trees import (
     star_of,
     table_on,
 )
-from bonewright.relatives.joint_proof import BoneSet, GroupTerm, Proved, bone_sets, proved_best
+from bonewright.relatives.joint_proof import (
+    BoneSet,
+    GroupTerm,
+    Proved,
+    bone_sets,
+    needed_species,
+    proved_best,
+)
 from bonewright.relatives.kin_and_size import BonesAndMass, fit_kin_and_size
 from bonewright.relatives.results import Foretold, JointLine
 from bonewright.study.flat_tree import FlatTree
@@ -161,7 +168,7 @@ def _task(
     if len(species) < 3:
         raise NotEnoughEvidence(
             "Several leg bones together could not tell the mass.",
-            needed="at least eight relatives with all of these bones and a place in the tree",
+            needed=f"{needed_species()}, all of them in the tree",
             found=str(len(species)),
             would_help="rows in relative_measurements.csv, or a tree that names the relatives",
         )

@@ -20,7 +20,7 @@ from bonewright.relatives.kin_and_size import BonesAndMass, KinAndSize, fit_kin_
 from bonewright.relatives.results import Foretold, JointTrial, ProofScore
 from bonewright.remembering import recalled, tell_progress
 
-__all__ = ["BoneSet", "GroupTerm", "Proved", "bone_sets", "prove", "proved_best"]
+__all__ = ["BoneSet", "GroupTerm", "Proved", "bone_sets", "needed_species", "prove", "proved_best"]
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]
@@ -28,6 +28,7 @@ Key = tuple[str, str]
 _INTERVAL = np.array([0.025, 0.5, 0.975])
 _MOST_BONES = 6
 _SPECIES_PER_BONE = 8
+_SPECIES_BESIDES = 3
 _LEAST_IN_GROUP = 3
 _HEAVIEST_SHARE = 0.2
 _FOLDS = 4
@@ -106,8 +107,16 @@ def bone_sets(keys: Sequence[Key], *, n_species: Callable[[tuple[Key, ...]], int
     return [
         BoneSet(name=name, keys=chosen)
         for chosen, name in found.items()
-        if n_species(chosen) >= max(_SPECIES_PER_BONE * len(chosen) + 3, most / 2)
+        if n_species(chosen) >= max(_SPECIES_PER_BONE * len(chosen) + _SPECIES_BESIDES, most / 2)
     ]
+
+
+def needed_species() -> str:
+    """Say how many relatives a set of bones needs."""
+    return (
+        f"at least {_SPECIES_PER_BONE + _SPECIES_BESIDES} relatives with a bone of the lost animal,"
+        f" {_SPECIES_PER_BONE} more for each further bone"
+    )
 
 
 def prove(
@@ -237,30 +246,30 @@ def proved_best(
 
     Raises
     ------
-    NotEnoughEvidence
-        If none can be fitted.
+    NotEnoughEvidence, OutsideRange
+        If none can be fitted; why the last could not.
     """
     best: Proved | None = None
     trials: list[JointTrial] = []
-    why = "no set of bones that enough relatives and the lost animal share"
+    failure: BonewrightError = NotEnoughEvidence(
+        "Several leg bones together could not tell the mass.",
+        needed=needed_species(),
+        found="no set of bones that enough relatives and the lost animal share",
+        would_help="more relatives in relative_measurements.csv",
+    )
     for number, bones in enumerate(candidates):
         tell_progress(number, len(candidates))
         try:
             table, families = table_of(bones)
             proved = recalled(prove, table, bones=bones, group=None, families=families)
         except BonewrightError as error:
-            why = str(error)
+            failure = error
             continue
         trials.append(proved.trial)
         if best is None or proved.trial.score > best.trial.score:
             best = proved
     if best is None:
-        raise NotEnoughEvidence(
-            "Several leg bones together could not tell the mass.",
-            needed="at least eight relatives with the same bones as the lost animal",
-            found=why,
-            would_help="more relatives in relative_measurements.csv",
-        )
+        raise failure
     table, families = table_of(best.bones)
     plain = best
     helped: set[str] = set()

@@ -24,7 +24,6 @@ from bonewright.relatives.joint_describing import joint_findings
 from bonewright.relatives.joint_line import JointEvidence, JointQuestion, joint_line
 from bonewright.relatives.line import (
     LineFit,
-    all_alike,
     fit_line,
     predict,
     prediction_interval,
@@ -32,8 +31,15 @@ from bonewright.relatives.line import (
 )
 from bonewright.relatives.published_equations import equation_mass_kg
 from bonewright.relatives.results import BlindProofResult, LegBoneFit, RelativesResult
-from bonewright.relatives.retransformation import correction_factor
+from bonewright.relatives.retransformation import correction_factor, mass_kg_of
 from bonewright.relatives.scatter import shared_scatter
+from bonewright.relatives.telling_lines import (
+    LEAST_SPECIES,
+    SAYS_NOTHING,
+    lines_that_tell,
+    tells,
+    usable_points,
+)
 from bonewright.relatives.tree import compare_tips
 from bonewright.relatives.trial import Trial, least_error, leave_one_out_trial
 from bonewright.remembering import recalled
@@ -48,11 +54,8 @@ __all__ = [
     "rows_out",
 ]
 
-LEAST_SPECIES = 5
 _BAND_POINTS = 41
 _ROUNDING = 1e-9
-# exp(30) kg is beyond any animal; only lines through a handful of species reach it.
-_BEYOND_ANY_MASS_LN = 30.0
 
 Key = tuple[str, str]
 
@@ -98,7 +101,8 @@ def mass_from_leg_bones(
     Raises
     ------
     NotEnoughEvidence
-        If no leg-bone measurement is shared by the lost animal and five relatives.
+        If no leg-bone measurement is shared by the lost animal and five relatives, or none
+        tells the mass within a factor of ten thousand.
     OutsideRange
         If the average bone may be of no length.
     """
@@ -110,26 +114,12 @@ def mass_from_leg_bones(
         (row for row in relatives if row.ref not in out),
         (row for row in relative_measurements if row.ref not in out),
     )
-    usable = {
-        key: entry
-        for key, entry in points.items()
-        if key in bone_draws_mm
-        and len(entry.species) >= LEAST_SPECIES
-        and not all_alike(np.log(entry.bone_mm))
-    }
-    if not usable:
-        raise NotEnoughEvidence(
-            "Body mass could not be told from leg bones.",
-            needed=f"one leg-bone measurement that the lost animal and {LEAST_SPECIES} relatives"
-            " of different sizes share",
-            found=_what_was_found(points, bone_draws_mm),
-            would_help="rows in relative_measurements.csv for femur, tibiotarsus or"
-            " tarsometatarsus, with codes measured on the lost animal",
-            doubts=doubts,
-        )
+    usable = usable_points(points, bone_draws_mm, doubts=doubts)
     # A stream of its own: what the joint model draws moves no other number.
     joint_rng, equation_rng = rng.spawn(2)
-    fits = _fit_all(usable, bone_draws_mm, correction=retransformation, rng=rng)
+    fits = lines_that_tell(
+        _fit_all(usable, bone_draws_mm, correction=retransformation, rng=rng), doubts=doubts
+    )
     chosen = least_error(
         {
             key: Trial(
@@ -160,6 +150,8 @@ def mass_from_leg_bones(
                 rng=joint_rng,
                 spread=spread,
             )
+            if not tells(evidence.line.mass_draws_kg):
+                evidence, why_not = None, f"Several leg bones together {SAYS_NOTHING}."
         except BonewrightError as missing:
             why_not = str(missing)
         findings[:0] = joint_findings(
@@ -240,16 +232,6 @@ def _out_of_measurement(
     )
 
 
-def _what_was_found(points: Mapping[Key, SpeciesPoints], bones: Mapping[Key, Draws]) -> str:
-    shared = {key: entry for key, entry in points.items() if key in bones}
-    if not shared:
-        return "no leg-bone measurement that both have"
-    return ", ".join(
-        f"{element} {code} of {len(entry.species)} relatives"
-        for (element, code), entry in shared.items()
-    )
-
-
 def _fit_all(
     points: Mapping[Key, SpeciesPoints],
     bone_draws_mm: Mapping[Key, Draws],
@@ -309,7 +291,7 @@ def _fit_one(
     smallest, largest = float(points.bone_mm.min()), float(points.bone_mm.max())
     outside = max(lost_bone_mm / largest - 1, 1 - lost_bone_mm / smallest, 0.0)
     mass_draws_ln = predictive_draws(line, np.log(bone_draws_mm), scatter=scatter, rng=rng)
-    on_line_kg = float(np.exp(predict(line, np.array(np.log(lost_bone_mm)))))
+    on_line_kg = float(mass_kg_of(predict(line, np.array(np.log(lost_bone_mm)))))
     return LegBoneFit(
         element=key[0],
         code=key[1],
@@ -330,7 +312,7 @@ def _fit_one(
         lost_bone_mm=lost_bone_mm,
         outside_percent=100 * outside if outside > _ROUNDING else 0.0,
         mean_mass_kg=on_line_kg * factor,
-        mass_draws_kg=np.exp(np.clip(mass_draws_ln, -_BEYOND_ANY_MASS_LN, _BEYOND_ANY_MASS_LN)),
+        mass_draws_kg=mass_kg_of(mass_draws_ln),
         prediction_band=_prediction_band(
             line, min(smallest, lost_bone_mm), max(largest, lost_bone_mm)
         ),
@@ -344,7 +326,7 @@ def _prediction_band(
     bone_mm = np.geomspace(from_mm, to_mm, _BAND_POINTS)
     low, high = prediction_interval(line, np.log(bone_mm))
     middle = predict(line, np.log(bone_mm))
-    columns = np.column_stack([bone_mm, np.exp(low), np.exp(middle), np.exp(high)])
+    columns = np.column_stack([bone_mm, *(mass_kg_of(edge) for edge in (low, middle, high))])
     return tuple((float(x), float(a), float(b), float(c)) for x, a, b, c in columns)
 
 

@@ -15,6 +15,7 @@ __all__ = [
     "leave_one_out_residuals",
     "leave_one_out_studentised",
     "mean_interval",
+    "of_different_sizes",
     "predict",
     "prediction_interval",
     "predictive_draws",
@@ -23,6 +24,7 @@ __all__ = [
 Array = NDArray[np.float64]
 
 _ALIKE = 1e-9
+_LEAST_RANGE = 1.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,6 +58,20 @@ def all_alike(values: Array) -> bool:
     logarithms about 0, is no difference that anybody measured.
     """
     return bool(np.std(values) <= _ALIKE * max(float(np.max(np.abs(values))), 1.0))
+
+
+def of_different_sizes(sizes: Array) -> bool:
+    """Say whether a line on sizes stands: whether they differ by 1 % without any one of them.
+
+    Less is within what callipers and observers differ by (common practice). A line whose slope
+    hangs on one point cannot be tried by leaving points out.
+    """
+    ordered = np.sort(sizes)
+    return bool(
+        len(ordered) > 2
+        and ordered[-1] > _LEAST_RANGE * ordered[1]
+        and ordered[-2] > _LEAST_RANGE * ordered[0]
+    )
 
 
 def fit_line(x: Array, y: Array) -> LineFit:

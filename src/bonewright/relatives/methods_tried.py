@@ -10,7 +10,8 @@ from bonewright.relatives.doubts import relatives_doubts
 from bonewright.relatives.gathering import SpeciesPoints, points_by_measurement
 from bonewright.relatives.in_trees import star_of
 from bonewright.relatives.kin_and_size import BonesAndMass
-from bonewright.relatives.leg_bones import LEAST_SPECIES, rows_out
+from bonewright.relatives.leg_bones import rows_out
+from bonewright.relatives.line import of_different_sizes
 from bonewright.relatives.lines_compared import (
     BoneLines,
     GroupTest,
@@ -18,6 +19,7 @@ from bonewright.relatives.lines_compared import (
     compare_lines,
 )
 from bonewright.relatives.methods_compared import MethodScore, compare_methods
+from bonewright.relatives.telling_lines import LEAST_SPECIES
 from bonewright.relatives.tree_algebra import traversal_of
 from bonewright.study.flat_tree import FlatTree, pruned
 from bonewright.study.model import Relative, RelativeMeasurement
@@ -86,7 +88,7 @@ def try_methods(
     table = _table(points, rows, bones=bones, tree=tree)
     lines, groups = [], []
     for key, entry in points.items():
-        if len(entry.species) < LEAST_SPECIES + 1 or np.ptp(entry.bone_mm) == 0:
+        if len(entry.species) < LEAST_SPECIES + 1 or not of_different_sizes(entry.bone_mm):
             continue
         one = _table(points, rows, bones=(key,), tree=tree)
         bone_ln = one.bones_ln[:, 0]

@@ -13,6 +13,7 @@ __all__ = [
     "CORRECTIONS",
     "correction_factor",
     "lognormal_factor",
+    "mass_kg_of",
     "ratio_factor",
     "smearing_factor",
 ]
@@ -26,6 +27,14 @@ CORRECTIONS = {
     "none": ("no correction: the middle, not the mean", ()),
 }
 """Each correction by its name in study.toml: what it is, and its publications."""
+
+# exp(30) kg is beyond any animal; only lines through a handful of species reach it.
+_BEYOND_ANY_MASS_LN = 30.0
+
+
+def mass_kg_of(mass_ln: Array) -> Array:
+    """Return the masses of logarithms (kg), cut where no animal is: at exp(30) kg either way."""
+    return np.asarray(np.exp(np.clip(mass_ln, -_BEYOND_ANY_MASS_LN, _BEYOND_ANY_MASS_LN)))
 
 
 def lognormal_factor(residual_sd_ln: float) -> float:

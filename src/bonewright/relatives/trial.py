@@ -15,7 +15,7 @@ from bonewright.relatives.line import (
     predict,
     prediction_interval,
 )
-from bonewright.relatives.retransformation import correction_factor
+from bonewright.relatives.retransformation import correction_factor, mass_kg_of
 
 __all__ = ["Trial", "least_error", "leave_one_out_trial", "predict_one_species"]
 
@@ -50,7 +50,7 @@ def leave_one_out_trial(bone_ln: Array, mass_ln: Array, *, correction: str) -> T
     whole = fit_line(bone_ln, mass_ln)
     predicted_ln = mass_ln - leave_one_out_residuals(whole)
     factors = _factors_without_each(bone_ln, mass_ln, whole, correction=correction)
-    predicted, observed = np.exp(predicted_ln) * factors, np.exp(mass_ln)
+    predicted, observed = mass_kg_of(predicted_ln) * factors, np.exp(mass_ln)
     errors = 100 * np.abs(observed - predicted) / predicted
     limit = float(stdtrit(whole.degrees_of_freedom - 1, 0.975))
     held = np.abs(leave_one_out_studentised(whole)) <= limit
@@ -103,4 +103,5 @@ def predict_one_species(
     line = fit_line(bone_ln, mass_ln)
     at = np.array(at_bone_ln)
     low, high = prediction_interval(line, at)
-    return float(np.exp(low)), float(np.exp(predict(line, at))), float(np.exp(high))
+    kg = [float(mass_kg_of(edge)) for edge in (low, predict(line, at), high)]
+    return kg[0], kg[1], kg[2]

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from bonewright.errors import BonewrightError
 from bonewright.study.wide_sheet import WideSheet
-from bonewright.study.workbook_size import too_large_unpacked
+from bonewright.study.workbook_size import MOST_CELLS, too_large_unpacked
 
 __all__ = ["read_sheets"]
 
 LARGEST_BYTES = 64 * 1024 * 1024
+MOST_COLUMNS = 16_384
+"""As many as spreadsheets have."""
 _WORKBOOKS = {".xlsx", ".xlsm", ".xls", ".ods"}
 
 
@@ -72,11 +74,11 @@ def _sheet(name: str, rows: list[list[str]]) -> WideSheet | None:
 
 def _distinct(header: list[str]) -> list[str]:
     """Give columns without a name, or with another's, a name of their own."""
-    names: list[str] = []
+    names: dict[str, None] = {}  # a set that keeps its order
     for place, name in enumerate(header, start=1):
         wanted = name or f"column {place}"
-        names.append(wanted if wanted not in names else f"{wanted} ({place})")
-    return names
+        names[wanted if wanted not in names else f"{wanted} ({place})"] = None
+    return list(names)
 
 
 def _csv(path: Path) -> list[tuple[str, list[list[str]]]]:
@@ -92,7 +94,17 @@ def _csv(path: Path) -> list[tuple[str, list[list[str]]]]:
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max((",", ";", "\t"), key=first.count)
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter))
+        rows, widest = [], 0
+        for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter):
+            rows.append(row)
+            widest = max(widest, len(row))
+            # A sheet is as wide as its widest row, so one mangled row makes a grid of all.
+            if widest > MOST_COLUMNS or widest * len(rows) > MOST_CELLS:
+                raise BonewrightError(
+                    f"{path.name} has a row of {widest:,} cells: too wide for a sheet.",
+                    remedy=f"Look in a text editor at row {len(rows)} and above; a row has at most"
+                    f" {MOST_COLUMNS:,} cells.",
+                )
     except csv.Error as error:
         raise BonewrightError(
             f"{path.name} cannot be read as rows of cells ({error}).",

@@ -13,10 +13,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-__all__ = ["too_large_unpacked"]
+__all__ = ["MOST_CELLS", "too_large_unpacked"]
 
 _MOST_BYTES = 192 * 1024 * 1024
-_MOST_CELLS = 10_000_000
+MOST_CELLS = 10_000_000
 _MOST_REPEATS = 2_000
 _PIECE = 1 << 20
 _OVERLAP = 400
@@ -48,7 +48,7 @@ def too_large_unpacked(path: Path) -> str | None:
                         return f"a workbook that unpacks to more than {_MOST_BYTES >> 20} MB"
                     text = before + piece
                     farthest = _farthest(text, farthest)
-                    if farthest[0] * farthest[1] > _MOST_CELLS:
+                    if farthest[0] * farthest[1] > MOST_CELLS:
                         return f"a sheet with a value in row {farthest[0]} of {farthest[1]} columns"
                     if any(int(found[1]) > _MOST_REPEATS for found in _REPEATED.finditer(text)):
                         return f"a sheet that repeats a value more than {_MOST_REPEATS} times"
