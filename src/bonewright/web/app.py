@@ -9,6 +9,7 @@ from starlette.staticfiles import StaticFiles
 
 from bonewright.web import (
     body_routes,
+    column_width_routes,
     contour_routes,
     errand_routes,
     figure_routes,
@@ -49,6 +50,7 @@ def create_app(folder: Path | None, token: str, outside: Outside | None = None) 
         title="Bonewright", docs_url=None, redoc_url=None, openapi_url=None, lifespan=lifespan
     )
     app.state.reception = reception
+    app.state.shared = outside is not None
     handle_failures(app)
     app.add_exception_handler(Clash, table_routes.clash_response)
     app.include_router(live_routes.router)
@@ -56,6 +58,7 @@ def create_app(folder: Path | None, token: str, outside: Outside | None = None) 
     app.include_router(settings_routes.router)
     app.include_router(what_if_routes.router)
     app.include_router(table_routes.router)
+    app.include_router(column_width_routes.router)
     app.include_router(errand_routes.router)
     app.include_router(picture_routes.router)
     app.include_router(contour_routes.router)

@@ -19,7 +19,7 @@ from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, RedirectResponse
+from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from bonewright.web.failures import Refusal, failure_response
@@ -109,7 +109,7 @@ class Doorkeeper:
             self._check_host(scope, request.headers)
             if self._outside is not None:
                 if not await self._outside.gate.lets_in(request.headers):
-                    await _ask_for_password(scope, receive, send_under_policy)
+                    await _asking_for_password(request)(scope, receive, send_under_policy)
                     return
                 _refuse_start(request)
             else:
@@ -175,13 +175,15 @@ class Doorkeeper:
             )
 
 
-async def _ask_for_password(scope: Scope, receive: Receive, send: Send) -> None:
-    asking = PlainTextResponse(
+def _asking_for_password(request: Request) -> Response:
+    refusal = Refusal(
+        401,
         "This study is served with a password.",
-        status_code=401,
-        headers={"www-authenticate": 'Basic realm="Bonewright", charset="UTF-8"'},
+        remedy="Reload the page and enter the password you were given; any user name will do.",
     )
-    await asking(scope, receive, send)
+    answer = failure_response(request, refusal)
+    answer.headers["www-authenticate"] = 'Basic realm="Bonewright", charset="UTF-8"'
+    return answer
 
 
 def _refuse_start(request: Request) -> None:

@@ -25,6 +25,8 @@ _STATUS_WORDS = {
     404: ("There is nothing at this address.", "Choose a step from the list."),
     405: ("This address does not take that kind of request.", "Choose a step from the list."),
 }
+# Whoever is not let in gets no style sheet either; asking for it would ask for the password anew.
+_NOT_LET_IN = (401, 403)
 
 
 class Refusal(BonewrightError):
@@ -58,7 +60,7 @@ def failure_response(request: Request, exception: Exception) -> Response:
     if wants_page and isinstance(exception, NoStudyOpen):
         return RedirectResponse("/start", status_code=303)
     if wants_page:
-        return HTMLResponse(_as_page(failure), status_code=status)
+        return HTMLResponse(_as_page(failure, plain=status in _NOT_LET_IN), status_code=status)
     return JSONResponse(failure.model_dump(), status_code=status)
 
 
@@ -93,12 +95,15 @@ def _in_words(exception: Exception) -> tuple[int, FailureMessage]:
     )
 
 
-def _as_page(failure: FailureMessage) -> str:
+def _as_page(failure: FailureMessage, *, plain: bool) -> str:
     problems = "".join(f"<li>{escape(problem.sentence)}</li>" for problem in failure.problems)
     listed = f"<ul>{problems}</ul>" if problems else ""
+    look = "" if plain else '<link rel="stylesheet" href="/static/page.css">'
     return (
         '<!doctype html><html lang="en-GB"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width"><title>Not shown</title></head>'
-        f"<body><main><h1>{escape(failure.error)}</h1><p>{escape(failure.remedy)}</p>{listed}"
+        '<meta name="viewport" content="width=device-width"><title>Not shown</title>'
+        f"{look}</head>"
+        f'<body class="start"><main><h1>{escape(failure.error)}</h1>'
+        f'<p class="lead">{escape(failure.remedy)}</p>{listed}'
         '<p><a href="/">To the study</a></p></main></body></html>'
     )

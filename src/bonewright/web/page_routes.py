@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Request
 from fastapi.responses import FileResponse, HTMLResponse
 
 from bonewright.study.demo import is_copy_of_demo
@@ -38,9 +38,9 @@ Room = Annotated[Workroom, Depends(workroom_of)]
 
 
 @router.get("/", response_class=HTMLResponse)
-def first_page(room: Room) -> str:
+def first_page(request: Request, room: Room) -> str:
     """Show the study as a whole."""
-    return _page(VIEW_BY_KEY["study"], room)
+    return _page(VIEW_BY_KEY["study"], room, shared=request.app.state.shared)
 
 
 @router.get("/api/glossary")
@@ -69,19 +69,20 @@ def changes(room: Room) -> str:
 
 
 @router.get("/{key}", response_class=HTMLResponse)
-def view_page(key: str, room: Room) -> str:
+def view_page(key: str, request: Request, room: Room) -> str:
     """Show one step."""
     if key not in VIEW_BY_KEY:
         raise Refusal(404, "There is no such step.", remedy="Choose a step from the list.")
-    return _page(VIEW_BY_KEY[key], room)
+    return _page(VIEW_BY_KEY[key], room, shared=request.app.state.shared)
 
 
-def _page(view: StepView, room: Workroom) -> str:
+def _page(view: StepView, room: Workroom, *, shared: bool) -> str:
     standing = room.look()
     run, stale = standing.run_for(view.key)
     shown: dict[str, object] = {
         "view": view,
         "study_mark": room.mark,
+        "shared": shared,
         "face": face_of(room, standing, view.key),
         "stale": stale and run is not None,
         "standing": standing_shown(standing),

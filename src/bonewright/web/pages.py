@@ -5,6 +5,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from bonewright.report.wording import plural
 from bonewright.study.bone_codes import ELEMENTS
 from bonewright.study.bone_drawings import bone_drawing
+from bonewright.web.results_shown import wordy_columns
 
 __all__ = ["render"]
 
@@ -16,6 +17,7 @@ _TEMPLATES = Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.filters["counted"] = plural
+_TEMPLATES.globals["wordy_columns"] = wordy_columns
 _TEMPLATES.globals["bone_drawings"] = lambda: [
     {"element": element, "drawing": bone_drawing(element)} for element in ELEMENTS
 ]

@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     from bonewright.pipeline import Run
     from bonewright.report.blocks import TableBlock
 
-__all__ = ["doubts_shown", "figures_shown", "findings_shown", "tables_shown"]
+__all__ = ["doubts_shown", "figures_shown", "findings_shown", "tables_shown", "wordy_columns"]
 
 _SHARED_BY = 3
+_SHORT_CELL = 34
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,3 +240,11 @@ def tables_shown(run: "Run | None", step: str) -> tuple["TableBlock", ...]:
     from bonewright.report.step_tables import step_tables
 
     return step_tables(run, step)
+
+
+def wordy_columns(table: "TableBlock") -> tuple[bool, ...]:
+    """Say of each column whether a cell of it is a line of words, which must break to be read."""
+    return tuple(
+        any(len(row[place]) > _SHORT_CELL for row in table.rows)
+        for place in range(len(table.columns))
+    )

@@ -10,14 +10,12 @@ import { doubtWords, problemWords } from "./cell_marks.js";
 /** @typedef {import("./cell_marks.js").Mark} Mark */
 /**
  * @typedef {{column: Column, text: string, onDisk: string|null, ofCell: Mark|undefined,
- *   ofRow: Mark|undefined, locked: boolean,
+ *   ofRow: Mark|undefined, locked: boolean, cut: boolean,
  *   alike: (problem: Problem) => number,
  *   mend: (problem: Problem, words: string, all: boolean) => void,
  *   keep: (problem: Problem, reason: string) => Promise<void>,
  *   decide: (row: number) => (() => void)|null}} Said
  */
-
-const LONG_TEXT = 28;
 
 export class CellNote {
   /** @param {string} id */
@@ -39,12 +37,12 @@ export class CellNote {
   show(given) {
     const { column, text, onDisk, ofCell, ofRow } = given;
     // A note that says the same is left alone, so that nobody hears it twice.
-    const now = JSON.stringify([column.name, text, onDisk, ofCell, ofRow, given.locked]);
+    const now = JSON.stringify([column.name, text, onDisk, ofCell, ofRow, given.locked, given.cut]);
     if (now === this.drawn && this.element.contains(document.activeElement)) return;
     this.drawn = now;
     const example = column.example ? ` For example ${column.example}.` : "";
     const parts = [said(`${column.title}: ${column.description}${example}`, "")];
-    if (text.length > LONG_TEXT || text.includes("\n")) parts.unshift(said(text, "note-text"));
+    if (given.cut || text.includes("\n")) parts.unshift(said(text, "note-text"));
     if (onDisk !== null && onDisk !== text) {
       parts.push(said(`On disk: ${onDisk === "" ? "empty" : onDisk}.`, "note-before"));
     }

@@ -56,8 +56,10 @@ function markIn(text, met) {
     rest = after.splitText(found[0].length);
     if (met.has(meaning)) continue;
     met.add(meaning);
-    const button = document.createElement("button");
-    button.type = "button";
+    // No button element: a line of words cannot break inside one, nor hold to what stands beside it.
+    const button = document.createElement("span");
+    button.setAttribute("role", "button");
+    button.tabIndex = 0;
     button.className = "term";
     button.dataset.term = meaning;
     button.textContent = found[0];
@@ -110,6 +112,10 @@ document.addEventListener("click", (event) => {
 });
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape" && !tip.hidden) hide();
+  const term = event.key === "Enter" || event.key === " " ? termOf(event) : null;
+  if (!term) return;
+  event.preventDefault();
+  show(term);
 });
 document.addEventListener("page-swapped", mark);
 void begin();

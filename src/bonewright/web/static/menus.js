@@ -88,9 +88,9 @@ export class ColumnMenu extends Popover {
   /**
    * @param {Element} near @param {Column} column @param {number} place @param {SheetOrder} order
    * @param {() => string[]} values what stands in the column
-   * @param {() => void} arrange
+   * @param {() => void} arrange @param {import("./column_resizing.js").ColumnResizing} resizing
    */
-  show(near, column, place, order, values, arrange) {
+  show(near, column, place, order, values, arrange, resizing) {
     const title = document.createElement("p");
     title.className = "menu-title";
     title.textContent = column.title;
@@ -124,21 +124,37 @@ export class ColumnMenu extends Popover {
       this.#button("Only filled cells", () => filter({ kind: "filled" })),
     ];
     if (order.filters.has(place)) parts.push(this.#button("Every row", () => filter(null)));
+    parts.push(this.#widths(place, resizing));
     this.element.replaceChildren(...parts);
     const at = near.getBoundingClientRect();
     this.openAt(at.left, at.bottom);
   }
 
-  /** @param {string} words @param {() => void} act */
-  #button(words, act) {
+  /** @param {string} words @param {() => void} act @param {boolean} [stays] whether the menu stays open */
+  #button(words, act, stays = false) {
     const made = document.createElement("button");
     made.type = "button";
     made.textContent = words;
     made.addEventListener("click", () => {
-      this.close();
+      if (!stays) this.close();
       act();
     });
     return made;
+  }
+
+  /** @param {number} place @param {import("./column_resizing.js").ColumnResizing} resizing */
+  #widths(place, resizing) {
+    const group = document.createElement("p");
+    group.className = "menu-widths";
+    group.setAttribute("role", "group");
+    group.setAttribute("aria-label", "Width of the column");
+    group.title = "Or Alt+Shift with the arrow keys, or the edge of the title";
+    group.append(
+      this.#button("Narrower", () => resizing.narrower(place), true),
+      this.#button("Wider", () => resizing.wider(place), true),
+      this.#button("As wide as its text", () => resizing.fit(place)),
+    );
+    return group;
   }
 
   /**

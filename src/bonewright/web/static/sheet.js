@@ -4,6 +4,7 @@
 import { isAlike, marksOf } from "./cell_marks.js";
 import { CellNote } from "./cell_note.js";
 import { ClashPanel } from "./clash_panel.js";
+import { ColumnResizing } from "./column_resizing.js";
 import { GridHands } from "./grid_hands.js";
 import { CellMenu, ColumnMenu } from "./menus.js";
 import { wordsOf } from "./server.js";
@@ -48,6 +49,7 @@ export class StudySheet extends HTMLElement {
   clash = new ClashPanel();
   grid = new SheetGrid(this.order, this.selection);
   note = new CellNote(`cell-note-${(sheets += 1)}`);
+  resizing = new ColumnResizing(this.grid, () => this.name, (words) => this.note.say(words));
   cellMenu = new CellMenu();
   columnMenu = new ColumnMenu();
   hands = new GridHands(this.grid, {
@@ -79,7 +81,7 @@ export class StudySheet extends HTMLElement {
       };
     }
     this.addEventListener("keydown", (event) => this.#key(event));
-    this.ready = this.load();
+    this.ready = this.resizing.load().then(() => this.load());
   }
 
   /** The name of the table. */
@@ -225,6 +227,7 @@ export class StudySheet extends HTMLElement {
       onDisk: rows.onDisk(row, place),
       ofCell: marks?.get(place),
       ofRow: marks?.get(-1),
+      cut: isCut(this.grid.cell()),
       locked: Boolean(table.locked),
       alike: (problem) => problems.filter((one) => isAlike(one.problem, problem)).length,
       mend: (problem, words, all) => this.editing.mend(problem, words, all),
@@ -321,6 +324,11 @@ export class StudySheet extends HTMLElement {
   listId(column) {
     return `list-${this.name}-${column}`;
   }
+}
+
+/** Whether a cell holds more than it shows. @param {HTMLElement|null} cell */
+function isCut(cell) {
+  return cell !== null && cell.scrollWidth > cell.clientWidth;
 }
 
 customElements.define("study-sheet", StudySheet);

@@ -45,7 +45,7 @@ export class SheetFinding {
     const column = this.sheet.columns()[place];
     const values = () =>
       [...new Set(this.sheet.store.rows.rows.map((row) => row.cells[place].trim()))].filter(Boolean).sort();
-    this.sheet.columnMenu.show(near, column, place, this.sheet.order, values, () => this.sheet.arrange(() => {}));
+    this.sheet.columnMenu.show(near, column, place, this.sheet.order, values, () => this.sheet.arrange(() => {}), this.sheet.resizing);
   }
 
   /** @param {number} x @param {number} y @param {import("./sheet_selection.js").Spot} pressed */

@@ -36,6 +36,10 @@ export class SheetGrid {
     this.headHeight = 0;
     /** Whether heights are those of the screen as it is; asking for them is slow. */
     this.measured = false;
+    /** @type {Map<string, number>} widths in px that a person chose, by column */
+    this.chosen = new Map();
+    /** @type {number[]} widths in px, that of the row numbers first */
+    this.fitted = [];
     /** @type {HTMLElement|null} the cell that is open, whose content is not ours */
     this.openCell = null;
     /** Called before the open cell leaves the page. */
@@ -270,21 +274,35 @@ export class SheetGrid {
       name.textContent = column.name;
       button.title = column.description + (column.required ? " Must be filled." : "");
       button.append(title, name);
-      cell.append(button);
+      const edge = document.createElement("span");
+      edge.className = "column-edge";
+      edge.setAttribute("aria-hidden", "true");
+      cell.append(button, edge);
       line.append(cell);
     }
     this.head.replaceChildren(line);
-    const widths = columnWidths(table, this.grid);
-    const columns = widths.map((width) => {
-      const column = document.createElement("col");
-      column.style.inlineSize = `${width}px`;
-      return column;
-    });
-    this.widths.replaceChildren(...columns);
-    this.grid.style.inlineSize = `${widths.reduce((sum, width) => sum + width, 0)}px`;
+    this.fitted = columnWidths(table, this.grid);
+    this.widths.replaceChildren(...this.fitted.map(() => document.createElement("col")));
+    this.drawWidths();
     this.body.replaceChildren();
     this.lines.clear();
     this.spare = [];
+  }
+
+  /** How wide a column is, in px. @param {number} place */
+  widthOf(place) {
+    return this.chosen.get(this.table?.columns[place]?.name ?? "") ?? this.fitted[place + 1] ?? 0;
+  }
+
+  /** Draw the columns as wide as they are to be. */
+  drawWidths() {
+    let sum = 0;
+    for (const [at, column] of [...this.widths.children].entries()) {
+      const width = at === 0 ? this.fitted[0] : this.widthOf(at - 1);
+      /** @type {HTMLElement} */ (column).style.inlineSize = `${width}px`;
+      sum += width;
+    }
+    this.grid.style.inlineSize = `${sum}px`;
   }
 
   #drawHeadSigns() {
