@@ -21,6 +21,7 @@ CANVAS: Final = (360, 300)
 MOUNT_CANVAS: Final = (460, 520)
 MOUNT_PX_PER_MM: Final = 0.5
 MARKING_SD_PX: Final = 0.7
+TRACING_STEP_PX: Final = 10.0
 # Photographs and drawings show skin: what it adds to the bone, in mm, in the middle of what the
 # audit allows.
 HEAD_SHEATH_MM: Final = 11.0
@@ -188,6 +189,55 @@ def body_ring(px: Points) -> list[NDArray[np.float64]]:
     ]  # fmt: skip
 
 
+def leg_width_px(px: Points) -> int:
+    """Return how wide the shank is drawn; the lower leg is twice as wide."""
+    return max(4, round(0.035 * np.ptp([p[1] for p in px.values()])))
+
+
+def careful_trace(px: Points) -> list[NDArray[np.float64]]:
+    """Return points close together along the silhouette: body, near leg and foot."""
+    body = [np.array(place) for place in _smooth(body_ring(px), steps=4)]
+    width = leg_width_px(px)
+    knee, heel, toe = px["knee"], px["heel joint"], px["toe root"]
+    facing = np.sign(px["bill tip"][0] - px["back of head"][0])
+
+    def forward(upper: NDArray[np.float64], lower: NDArray[np.float64]) -> NDArray[np.float64]:
+        down = (lower - upper) / np.hypot(*(lower - upper))
+        across = np.array([-down[1], down[0]])
+        return across if across[0] * facing > 0 else -across
+
+    thick, thin = forward(knee, heel) * width, forward(heel, toe) * width / 2
+    leave, behind = _crossing(body, knee - thick, heel - thick)
+    arrive, before = _crossing(body, knee + thick, heel + thick)
+    tip, sole = np.array([facing * 4 * width, 3.0]), np.array([0.0, width / 4])
+    leg = [behind, heel - thick, heel - thin, toe - thin, toe + sole, toe + tip + sole,
+           toe + tip - sole, toe + thin, heel + thin, heel + thick, before]  # fmt: skip
+    return _stepped([*body[: leave + 1], *leg, *body[arrive + 1 :]])
+
+
+def _crossing(
+    ring: list[NDArray[np.float64]], upper: NDArray[np.float64], lower: NDArray[np.float64]
+) -> tuple[int, NDArray[np.float64]]:
+    """Return where a line out of the body leaves it: the point before, and the place."""
+    for at, (one, other) in enumerate(zip(ring, np.roll(ring, -1, axis=0), strict=True)):
+        sides = np.array([other - one, upper - lower]).T
+        if np.linalg.det(sides) == 0:
+            continue
+        along, up = np.linalg.solve(sides, upper - one)
+        if 0 <= along < 1 and 0 <= up <= 1:
+            return at, one + along * (other - one)
+    raise ValueError("the leg does not leave the body")
+
+
+def _stepped(ring: list[NDArray[np.float64]]) -> list[NDArray[np.float64]]:
+    """Put points on a closed line about a step of tracing apart, each bend kept."""
+    places = []
+    for one, other in zip(ring, [*ring[1:], ring[0]], strict=True):
+        count = max(1, round(float(np.hypot(*(other - one))) / TRACING_STEP_PX))
+        places += [one + (other - one) * step / count for step in range(count)]
+    return places
+
+
 def draw(px: Points, canvas: tuple[int, int], *, paper: int, scale_px: float = 0.0) -> bytes:
     """Draw a bird as a flat silhouette; with a scale bar for a photograph."""
     image = Image.new("P", canvas, 0)
@@ -195,7 +245,7 @@ def draw(px: Points, canvas: tuple[int, int], *, paper: int, scale_px: float = 0
     palette = [*_PAPERS[paper % len(_PAPERS)], *ground, *shade, *ink, 250, 250, 246]
     image.putpalette(palette + [0] * (768 - len(palette)))
     pen = ImageDraw.Draw(image)
-    width = max(4, round(0.035 * np.ptp([p[1] for p in px.values()])))
+    width = leg_width_px(px)
     toe = px["toe root"]
     facing = np.sign(px["bill tip"][0] - px["back of head"][0])
     pen.rectangle([0, float(toe[1]) + 4, canvas[0], canvas[1]], fill=1)
@@ -225,16 +275,16 @@ def landmark_rows(
     picture: str,
     content: bytes,
     rounds: list[tuple[str, int]],
-    outlined: bool,
+    outline: list[NDArray[np.float64]],
     first: int,
 ) -> list[Row]:
-    """Let observers mark a picture; the outline is traced once, by the first."""
+    """Let observers mark a picture; its outline, if any, is traced once, by the first."""
     rows: list[Row] = []
     checksum = hashlib.sha256(content).hexdigest()
     for turn, (observer, marking_round) in enumerate(rounds):
         marked = [(name, "", place) for name, place in px.items()]
-        if outlined and turn == 0:
-            marked += [("outline", str(n), p) for n, p in enumerate(body_ring(px), start=1)]
+        if turn == 0:
+            marked += [("outline", str(n), p) for n, p in enumerate(outline, start=1)]
         for name, order, place in marked:
             x, y = place + rng.normal(0, MARKING_SD_PX, 2)
             rows.append(
@@ -291,7 +341,7 @@ def mark_pictures(
             picture=name,
             content=files[name],
             rounds=rounds,
-            outlined=number in OUTLINED,
+            outline=body_ring(px) if number in OUTLINED else [],
             first=len(rows) + 1,
         )
     return files, rows
@@ -324,6 +374,7 @@ def photograph_mount(
     px = on_canvas(joints_mm(build), MOUNT_CANVAS, MOUNT_PX_PER_MM)
     bar = 200 * MOUNT_PX_PER_MM
     content = draw(px, MOUNT_CANVAS, paper=3, scale_px=bar)
+    outline = careful_trace(px)
     px["scale start"] = np.array([24.0, MOUNT_CANVAS[1] - 18.0])
     px["scale end"] = px["scale start"] + np.array([bar, 0.0])
     return content, landmark_rows(
@@ -332,6 +383,6 @@ def photograph_mount(
         picture="photo-1",
         content=content,
         rounds=[("observer A", 1), ("observer A", 2)],
-        outlined=True,
+        outline=outline,
         first=first,
     )
