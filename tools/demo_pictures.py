@@ -191,7 +191,7 @@ def body_ring(px: Points) -> list[NDArray[np.float64]]:
 
 def leg_width_px(px: Points) -> int:
     """Return how wide the shank is drawn; the lower leg is twice as wide."""
-    return max(4, round(0.035 * np.ptp([p[1] for p in px.values()])))
+    return max(4, round(0.035 * float(np.ptp([p[1] for p in px.values()]))))
 
 
 def careful_trace(px: Points) -> list[NDArray[np.float64]]:
