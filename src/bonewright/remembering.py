@@ -10,6 +10,7 @@ import dataclasses
 import hashlib
 import marshal
 import struct
+import threading
 import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
@@ -44,6 +45,10 @@ _PARTS = 64
 _PACKAGE = Path(__file__).parent
 _PLAIN = frozenset({str, float, int, bool, type(None)})
 _MARKS: dict[int, tuple["weakref.ref[NDArray[Any]]", bytes]] = {}
+_ROWS: dict[int, tuple[tuple[object, ...], bytes]] = {}
+_ROWS_LOCK = threading.Lock()
+_MANY_ROWS = 16
+_TABLES_KNOWN = 64
 # What every step computes with, beside its own package.
 _SHARED = ("quantity.py", "findings.py", "literature.py", "study/model.py", "pipeline.py")
 
@@ -86,6 +91,9 @@ def _write(value: object, parts: list[bytes]) -> None:
         parts.append(f"{value};".encode())
     elif kind is tuple or kind is list:
         items = cast("tuple[object, ...]", value)
+        if kind is tuple and len(items) >= _MANY_ROWS and hasattr(items[0], "ref"):
+            parts.append(_mark_of_rows(items))
+            return
         parts.append(b"(%d:" % len(items))
         for item in items:
             _write(item, parts)
@@ -143,6 +151,26 @@ def _mark_of_array(array: NDArray[Any]) -> bytes:
     mark = hashlib.blake2b(np.ascontiguousarray(array).data, digest_size=16).digest()
     place = id(array)
     _MARKS[place] = (weakref.ref(array, lambda _: _MARKS.pop(place, None)), mark)
+    return mark
+
+
+def _mark_of_rows(rows: tuple[object, ...]) -> bytes:
+    """Return the hash of a table's rows; those of a table that did not change are known.
+
+    Rows are frozen and an unchanged table's are the very same objects from run to run.
+    """
+    known = _ROWS.get(id(rows))
+    if known is not None and known[0] is rows:
+        return known[1]
+    parts: list[bytes] = [b"R%d:" % len(rows)]
+    for row in rows:
+        _write(row, parts)
+    mark = hashlib.blake2b(b"".join(parts), digest_size=16).digest()
+    # The rows are held, so that no others can get their place in memory meanwhile.
+    with _ROWS_LOCK:
+        _ROWS[id(rows)] = (rows, mark)
+        while len(_ROWS) > _TABLES_KNOWN:
+            _ROWS.pop(next(iter(_ROWS)))
     return mark
 
 

@@ -6,7 +6,8 @@ import pytest
 from bonewright.findings import RowRef
 from bonewright.study.model import DateSpan, Picture
 from bonewright.testimony.marks import MarkedPicture
-from bonewright.testimony.picture_audit import audit_picture
+from bonewright.testimony.mount import MountCheck
+from bonewright.testimony.picture_audit import audit_pictures
 
 N = 4000
 BONES_MM = {
@@ -67,10 +68,14 @@ def bird(*, px_per_mm: float, scale: bool, mount: bool = True, **factors: float)
     )
 
 
-def wrong(one: MarkedPicture) -> set[str]:
-    checks = audit_picture(
-        one, mount=(), mean_draws_mm=MEANS, between_sd_mm=SPREAD, rng=np.random.default_rng(1)
+def audited(*pictures: MarkedPicture) -> dict[str, tuple[MountCheck, ...]]:
+    return audit_pictures(
+        pictures, mount=(), mean_draws_mm=MEANS, between_sd_mm=SPREAD, rng=np.random.default_rng(1)
     )
+
+
+def wrong(one: MarkedPicture) -> set[str]:
+    checks = audited(one)["photo"]
     assert len(checks) == 5
     return {check.title for check in checks if check.wrong}
 
@@ -100,9 +105,13 @@ def test_two_lengths_without_a_scale_are_not_judged() -> None:
     one = bird(px_per_mm=0.5, scale=False)
     points = {n: p for n, p in one.points.items() if n in {"toe root", "heel joint", "knee"}}
     few = dataclasses.replace(one, points=points)
-    assert (
-        audit_picture(
-            few, mount=(), mean_draws_mm=MEANS, between_sd_mm=SPREAD, rng=np.random.default_rng(1)
-        )
-        == ()
+    assert audited(few) == {"photo": ()}
+
+
+def test_a_picture_is_judged_alike_whatever_others_there_are() -> None:
+    one = bird(px_per_mm=0.5, scale=False, shank=1.2)
+    other = bird(px_per_mm=2.0, scale=True, mount=False)
+    other = dataclasses.replace(
+        other, picture=dataclasses.replace(other.picture, picture_id="drawing")
     )
+    assert audited(other, one)["photo"] == audited(one)["photo"]

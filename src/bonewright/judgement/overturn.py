@@ -17,6 +17,7 @@ _Array = NDArray[np.float64]
 _FURTHEST_LN = np.log(30.0)
 _TRIALS = 61
 _ROUNDS = 24
+_CLOSE_LN = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,11 +55,20 @@ def mass_that_flips(mass_kg: Draws, bound: StrengthBound) -> float | None:
     The answer turns where the share of imagined worlds inside the window crosses one half.
     None where no mass between a thirtieth and thirty times the present one does it.
     """
-    now = bound.share_inside(mass_kg) >= 0.5
     steps = np.linspace(0, _FURTHEST_LN, _TRIALS)[1:]
+    # Worlds enter the window at one shift of their mass and leave it at another.
+    enters = np.sort(np.log(np.maximum(bound.low_kg, 1e-300) / mass_kg))
+    leaves = np.sort(np.log(np.maximum(bound.high_kg, 1e-300) / mass_kg))
+
+    def inside(shift: float) -> bool:
+        entered = np.searchsorted(enters, shift, side="right")
+        left = np.searchsorted(leaves, shift, side="left")
+        return bool(entered - left >= len(mass_kg) / 2)
+
+    now = inside(0.0)
 
     def turned(shift: float) -> bool:
-        return (bound.share_inside(mass_kg * np.exp(shift)) >= 0.5) != now
+        return inside(shift) != now
 
     found = [
         _halved(turned, sign * float(steps[place - 1] if place else 0.0), sign * float(step))
@@ -142,10 +152,38 @@ def what_would_overturn(
 def _shift_to(moved: Callable[[float], float], target: float) -> float | None:
     """Return the least shift of a line (ln) that moves the pool by ``target``, or None."""
     sign = 1.0 if target > 0 else -1.0
-    before = 0.0
+    before, short = 0.0, -abs(target)
     for step in np.geomspace(0.02, _FURTHEST_LN, 14):
         shift = sign * float(step)
-        if sign * moved(shift) >= sign * target:
-            return _halved(lambda at: sign * moved(at) >= sign * target, before, shift)
-        before = shift
+        over = sign * (moved(shift) - target)
+        if over >= 0:
+            return _crossing(lambda at: sign * (moved(at) - target), (before, short), (shift, over))
+        before, short = shift, over
     return None
+
+
+def _crossing(
+    excess: Callable[[float], float], low: tuple[float, float], high: tuple[float, float]
+) -> float:
+    """Return where a function crosses 0 between two places, each with its value there.
+
+    By the rule of false position; an end that stays loses half its weight (Illinois), so that
+    both close in.
+    """
+    (out, short), (inside, over) = low, high
+    moved_last = 0.0
+    for _ in range(_ROUNDS):
+        if abs(inside - out) < _CLOSE_LN or over == 0:
+            break
+        at = (out * over - inside * short) / (over - short)
+        found = excess(at)
+        if abs(found) < _CLOSE_LN:
+            return at
+        if found > 0:
+            inside, over = at, found
+            short = short / 2 if moved_last > 0 else short
+        else:
+            out, short = at, found
+            over = over / 2 if moved_last < 0 else over
+        moved_last = found
+    return inside

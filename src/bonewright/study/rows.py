@@ -3,9 +3,9 @@
 The rows of the body's tables are built in :mod:`bonewright.study.body_rows`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar, cast
 
 from bonewright.study.body_rows import (
     body_hoop,
@@ -40,6 +40,7 @@ from bonewright.study.model import (
 )
 from bonewright.study.outlines import Rings
 from bonewright.study.pictures import PictureFacts
+from bonewright.study.recent import Recent
 from bonewright.study.settings import Settings
 from bonewright.study.table_cells import TableCells
 from bonewright.study.table_rows import TableRow, rows_of
@@ -57,47 +58,47 @@ __all__ = ["study_from"]
 
 _MM_PER_M = 1000.0
 
+_Row = TypeVar("_Row")
+# A table that did not change is the very same object, and so are then its rows.
+_BUILT: Recent[tuple[object, ...]] = Recent()
+
 
 def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
     """Build the study from tables in which no problem was found."""
     tables = examined.tables
-    decisions = tuple(_decision(row) for row in rows_of(tables["decisions"]))
+    decisions = _rows_as(_decision, tables["decisions"])
     return Study(
         folder=folder,
         settings=settings,
-        sources=tuple(_source(row) for row in rows_of(tables["sources"])),
-        specimens=tuple(_specimen(row) for row in rows_of(tables["specimens"])),
-        measurements=tuple(_measurement(row) for row in rows_of(tables["measurements"])),
-        codes=tuple(_own_code(row) for row in rows_of(tables["codes"])),
-        relatives=tuple(_relative(row) for row in rows_of(tables["relatives"])),
-        relative_measurements=tuple(
-            _relative_measurement(row) for row in rows_of(tables["relative_measurements"])
-        ),
-        equations=tuple(equation_of_row(row) for row in rows_of(tables["equations"])),
+        sources=_rows_as(_source, tables["sources"]),
+        specimens=_rows_as(_specimen, tables["specimens"]),
+        measurements=_rows_as(_measurement, tables["measurements"]),
+        codes=_rows_as(_own_code, tables["codes"]),
+        relatives=_rows_as(_relative, tables["relatives"]),
+        relative_measurements=_rows_as(_relative_measurement, tables["relative_measurements"]),
+        equations=_rows_as(equation_of_row, tables["equations"]),
         sections=tuple(
             _section(row, examined.outlines.get(row.index)) for row in rows_of(tables["sections"])
         ),
-        bodies=tuple(body_reading(row) for row in rows_of(tables["bodies"])),
-        body_segments=tuple(body_segment(row) for row in rows_of(tables["body_segments"])),
-        body_hoops=tuple(body_hoop(row) for row in rows_of(tables["body_hoops"])),
-        tissues=tuple(tissue(row) for row in rows_of(tables["tissues"])),
-        model_measurements=tuple(
-            model_measurement(row) for row in rows_of(tables["model_measurements"])
-        ),
-        stock=tuple(stock_item(row) for row in rows_of(tables["stock"])),
-        build_materials=tuple(build_material(row) for row in rows_of(tables["build_materials"])),
-        feather_tracts=tuple(feather_tract(row) for row in rows_of(tables["feather_tracts"])),
-        build_limits=tuple(build_limit(row) for row in rows_of(tables["build_limits"])),
-        lost_parts=tuple(lost_part(row) for row in rows_of(tables["lost_parts"])),
+        bodies=_rows_as(body_reading, tables["bodies"]),
+        body_segments=_rows_as(body_segment, tables["body_segments"]),
+        body_hoops=_rows_as(body_hoop, tables["body_hoops"]),
+        tissues=_rows_as(tissue, tables["tissues"]),
+        model_measurements=_rows_as(model_measurement, tables["model_measurements"]),
+        stock=_rows_as(stock_item, tables["stock"]),
+        build_materials=_rows_as(build_material, tables["build_materials"]),
+        feather_tracts=_rows_as(feather_tract, tables["feather_tracts"]),
+        build_limits=_rows_as(build_limit, tables["build_limits"]),
+        lost_parts=_rows_as(lost_part, tables["lost_parts"]),
         body_scans=tuple(
             body_scan(row, examined.surfaces[row.index]) for row in rows_of(tables["body_scans"])
         ),
         pictures=tuple(
             _picture(row, examined.pictures.get(row.index)) for row in rows_of(tables["pictures"])
         ),
-        picture_marks=tuple(_picture_mark(row) for row in rows_of(tables["picture_marks"])),
-        landmarks=tuple(_landmark(row) for row in rows_of(tables["landmarks"])),
-        accounts=tuple(_account(row) for row in rows_of(tables["accounts"])),
+        picture_marks=_rows_as(_picture_mark, tables["picture_marks"]),
+        landmarks=_rows_as(_landmark, tables["landmarks"]),
+        accounts=_rows_as(_account, tables["accounts"]),
         claims=tuple(
             _claim(row, units, tables["units"])
             for units in (old_units(tables["units"]),)
@@ -107,17 +108,21 @@ def study_from(examined: Examined, settings: Settings, folder: Path) -> Study:
             _unit(TableRow(tables["units"], amount.row), amount)
             for amount in old_units(tables["units"]).values()
         ),
-        mount_measurements=tuple(_mount(row) for row in rows_of(tables["mount_measurements"])),
-        strength_indicators=tuple(
-            _strength_indicator(row) for row in rows_of(tables["strength_indicators"])
-        ),
-        hypotheses=tuple(_hypothesis(row) for row in rows_of(tables["hypotheses"])),
-        line_decisions=tuple(_line_decision(row) for row in rows_of(tables["line_decisions"])),
+        mount_measurements=_rows_as(_mount, tables["mount_measurements"]),
+        strength_indicators=_rows_as(_strength_indicator, tables["strength_indicators"]),
+        hypotheses=_rows_as(_hypothesis, tables["hypotheses"]),
+        line_decisions=_rows_as(_line_decision, tables["line_decisions"]),
         decisions=decisions,
         trees=() if examined.trees is None else examined.trees.trees,
         kept=_decided(decisions, "keep"),
         set_aside=_decided(decisions, "set aside"),
     )
+
+
+def _rows_as(build: Callable[[TableRow], _Row], table: TableCells) -> tuple[_Row, ...]:
+    """Build every row of a table, unless the same rows were just built."""
+    built = _BUILT.recall(build.__name__, (table,), lambda: tuple(map(build, rows_of(table))))
+    return cast("tuple[_Row, ...]", built)
 
 
 def _decided(

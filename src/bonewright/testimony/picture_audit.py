@@ -16,7 +16,7 @@ from bonewright.testimony.marks import MarkedPicture
 from bonewright.testimony.measures import distance_px
 from bonewright.testimony.mount import MountCheck, judged
 
-__all__ = ["BONE_LENGTHS", "BoneLength", "audit_picture"]
+__all__ = ["BONE_LENGTHS", "BoneLength", "audit_pictures"]
 
 FEWEST_LENGTHS = 3
 
@@ -92,57 +92,74 @@ _PHOTOGRAPH_SD = 0.03
 _DRAWING_SD = 0.10
 
 
-def audit_picture(
-    marked: MarkedPicture,
+def audit_pictures(
+    marked: Sequence[MarkedPicture],
     *,
     mount: Sequence[MountMeasurement],
     mean_draws_mm: Mapping[tuple[str, str], Draws],
     between_sd_mm: Mapping[tuple[str, str], float],
     rng: np.random.Generator,
-) -> tuple[MountCheck, ...]:
-    """Compare the marked lengths of one picture with bone and soft tissue.
+) -> dict[str, tuple[MountCheck, ...]]:
+    """Compare the marked lengths of each picture with bone and soft tissue, by picture.
 
-    Without a scale at least three lengths are needed; with fewer nothing is judged.
+    Without a scale at least three lengths are needed; with fewer nothing is judged. The
+    individuals that right pictures could show are drawn once for photographs and once for
+    drawings.
     """
-    picture = marked.picture
-    lengths = [
-        length
-        for length in BONE_LENGTHS
-        if length.first in marked.points
-        and length.second in marked.points
-        and (length.element, length.code) in mean_draws_mm
-        and (length.element, length.code) in between_sd_mm
-    ]
     allowances = {
         (row.element, row.code): (row.allowance_low_mm, row.allowance_high_mm) for row in mount
     }
-    sd = _PHOTOGRAPH_SD if picture.shows_mount else _DRAWING_SD
+    of_photographs, of_drawings = rng.spawn(2)
     expected = {
-        length: _expected_mm(
-            length,
-            mean_draws_mm=mean_draws_mm[length.element, length.code],
-            between_sd_mm=between_sd_mm[length.element, length.code],
-            allowance=allowances.get((length.element, length.code)),
-            sd=sd,
-            rng=rng,
+        shows_mount: {
+            length: _expected_mm(
+                length,
+                mean_draws_mm=mean_draws_mm[length.element, length.code],
+                between_sd_mm=between_sd_mm[length.element, length.code],
+                allowance=allowances.get((length.element, length.code)),
+                sd=sd,
+                rng=own,
+            )
+            for length in BONE_LENGTHS
+            if (length.element, length.code) in mean_draws_mm
+            and (length.element, length.code) in between_sd_mm
+        }
+        for shows_mount, sd, own in (
+            (True, _PHOTOGRAPH_SD, of_photographs),
+            (False, _DRAWING_SD, of_drawings),
         )
-        for length in lengths
+    }
+    return {
+        one.picture.picture_id: _audit_picture(one, expected[one.picture.shows_mount])
+        for one in marked
+    }
+
+
+def _audit_picture(
+    marked: MarkedPicture, known: Mapping[BoneLength, Draws]
+) -> tuple[MountCheck, ...]:
+    """Compare the marked lengths of one picture with draws of what is right, mm."""
+    picture = marked.picture
+    expected = {
+        length: draws
+        for length, draws in known.items()
+        if length.first in marked.points and length.second in marked.points
     }
     found_px = {
-        length: distance_px(marked.points, length.first, length.second) for length in lengths
+        length: distance_px(marked.points, length.first, length.second) for length in expected
     }
     mm_per_px = _scale(marked)
     checks = []
-    for length in lengths:
-        others = [other for other in lengths if other is not length and found_px[other] > 0]
-        draws = expected[length]
+    for length, draws in expected.items():
+        others = [other for other in expected if other is not length and found_px[other] > 0]
+        right = draws
         if mm_per_px is None:
             if len(others) < FEWEST_LENGTHS - 1:
                 continue
             # Expected in mm of the picture's own scale, in which the others come out right.
             own = _middle(np.array([expected[other] / found_px[other] for other in others]))
             typical = float(np.median(own))
-            found, draws = found_px[length] * typical, draws * (typical / own)
+            found, right = found_px[length] * typical, draws * (typical / own)
         else:
             found = found_px[length] * mm_per_px
         checks.append(
@@ -152,15 +169,20 @@ def audit_picture(
                 title=length.title,
                 place=(length.element, length.code),
                 found_mm=found,
-                expected_mm=draws,
+                expected_mm=right,
             )
         )
     return tuple(checks)
 
 
 def _middle(rows: Draws) -> Draws:
-    """Return the median of a few rows, (n_draws,): sorting them beats selecting."""
+    """Return the median of a few rows, (n_draws,): of these, leaving out the ends is soonest."""
     n = len(rows)
+    if n <= 4:
+        inner = rows.sum(axis=0)
+        if n > 2:
+            inner = inner - rows.min(axis=0) - rows.max(axis=0)
+        return np.asarray(inner / (1 if n % 2 else 2))
     ordered = np.sort(rows, axis=0)
     return np.asarray((ordered[(n - 1) // 2] + ordered[n // 2]) / 2, dtype=np.float64)
 

@@ -41,7 +41,7 @@ from bonewright.testimony.mount import (
     mount_without_bone,
 )
 from bonewright.testimony.over_time import fatness_over_time
-from bonewright.testimony.picture_audit import audit_picture
+from bonewright.testimony.picture_audit import audit_pictures
 from bonewright.testimony.picture_wording import (
     copying_findings,
     picture_audit_findings,
@@ -174,9 +174,9 @@ def hear_witnesses(
         measures, bone_mean_draws_mm, between_sd_mm=bone_between_sd_mm, rng=of_mount
     )
     picture_checks = recalled(
-        _audit_pictures,
+        audit_pictures,
         marked,
-        measures,
+        mount=measures,
         mean_draws_mm=bone_mean_draws_mm,
         between_sd_mm=bone_between_sd_mm,
         rng=of_audit,
@@ -264,22 +264,6 @@ def _doubtful_pictures(doubts: Sequence[Doubt]) -> tuple[Caveat, ...]:
             rows=refs,
         ),
     )
-
-
-def _audit_pictures(
-    marked: Sequence[MarkedPicture],
-    mount: tuple[MountMeasurement, ...],
-    *,
-    mean_draws_mm: Mapping[tuple[str, str], Draws],
-    between_sd_mm: Mapping[tuple[str, str], float],
-    rng: np.random.Generator,
-) -> Mapping[str, tuple[MountCheck, ...]]:
-    return {
-        one.picture.picture_id: audit_picture(
-            one, mount=mount, mean_draws_mm=mean_draws_mm, between_sd_mm=between_sd_mm, rng=rng
-        )
-        for one in marked
-    }
 
 
 def _audit_mount(
