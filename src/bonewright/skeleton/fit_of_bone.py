@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence
-from bonewright.skeleton.left_out_rows import RowLeftOut, rows_left_out
+from bonewright.skeleton.left_out_rows import RowLeftOut, RowsLeftOut, rows_left_out
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.robust_start import robust_start
 from bonewright.skeleton.shrinkage import Pull, ShrinkageTarget
@@ -36,6 +36,7 @@ NEEDED_GAIN = {
     "swapped columns": 3.5,
     "unlike the rest": 12.0,
 }
+LEAST_GAIN = min(gain for kind, gain in NEEDED_GAIN.items() if kind != "swapped columns")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,12 +73,13 @@ def bone_fit(
     model. Parameters are those of :func:`doubtful_cells`.
     """
     clean = matrix.present if clean is None else clean
+    start = robust_start(matrix, expected_ln=expected_ln)
+    rows = rows_left_out(matrix, clean, start=start, target=target, expected_ln=expected_ln)
+    pulled, precision = rows.pulled()
     z = np.zeros(matrix.present.shape)
-    for number, row in enumerate(
-        rows_left_out(matrix, clean, target=target, expected_ln=expected_ln)
-    ):
-        if len(row.columns):
-            z[number, row.columns] = row.leave_one_out()[0]
+    number, place = np.nonzero(rows.there)
+    own = precision[number, place, place]
+    z[number, rows.columns[number, place]] = pulled[number, place] / np.sqrt(own)
     return z
 
 
@@ -124,9 +126,11 @@ def doubtful_cells(
     for _ in range(rounds):
         misfits = []
         doubted = np.zeros_like(clean)
-        rows = rows_left_out(matrix, clean, target=target, expected_ln=expected_ln, pull=pull)
-        for number, row in enumerate(rows):
-            for misfit in _explain(row, matrix.codes, matrix.rows[number]):
+        rows = rows_left_out(
+            matrix, clean, start=start, target=target, expected_ln=expected_ln, pull=pull
+        )
+        for number in _to_be_explained(rows, matrix.element_of_code):
+            for misfit in _explain(rows.row(number), matrix.codes, matrix.rows[number]):
                 misfits.append(misfit)
                 doubted[number, matrix.codes.index(misfit.code)] = True
         settled = np.array_equal(clean, matrix.present & ~doubted)
@@ -134,6 +138,23 @@ def doubtful_cells(
         if settled:
             break
     return tuple(misfits)
+
+
+def _to_be_explained(rows: RowsLeftOut, element: NDArray[np.intp]) -> list[int]:
+    """Return the rows in which some mistake could bring the gain that it needs.
+
+    No slip in one value can gain more than the step that undoes all of its misfit does.
+    """
+    pulled, precision = rows.pulled()
+    own = np.diagonal(precision, axis1=1, axis2=2)
+    single = np.any(rows.there & (pulled**2 / own / 2 > LEAST_GAIN), axis=1)
+    step = rows.values_ln[:, None, :] - rows.values_ln[:, :, None]
+    bend = own[:, :, None] + own[:, None, :] - 2 * precision
+    gain = -step * (pulled[:, :, None] - pulled[:, None, :]) - step**2 * bend / 2
+    same = element[rows.columns][:, :, None] == element[rows.columns][:, None, :]
+    same &= rows.there[:, :, None] & rows.there[:, None, :]
+    swapped = np.any(same & (gain > NEEDED_GAIN["swapped columns"]), axis=(1, 2))
+    return np.flatnonzero(single | swapped).tolist()
 
 
 def _explain(row: RowLeftOut, codes: tuple[Code, ...], name: str) -> list[Misfit]:

@@ -62,26 +62,34 @@ def robust_start(
     nothing; it counts as one more value where a code has at most four. Every code needs
     at least one value or an expectation.
     """
-    values = np.where(matrix.present, matrix.values_ln, np.nan)
-    counts = matrix.present.sum(axis=0)
-    prior = np.full((1, values.shape[1]), np.nan)
+    present, values = matrix.present, matrix.values_ln
+    counts = present.sum(axis=0)
+    # What is expected stands as one more row.
+    whole, told = np.vstack([values, np.zeros(len(counts))]), np.vstack([present, counts < 0])
     if expected_ln is not None:
-        prior[0] = np.where(counts <= FEW, expected_ln, np.nan)
-    size = np.zeros((values.shape[0], 1))
-    known = matrix.present.any(axis=1)
-    centre = np.zeros(values.shape[1])
+        told[-1] = (counts <= FEW) & np.isfinite(expected_ln)
+        whole[-1] = np.nan_to_num(expected_ln)
+    size = np.zeros((len(whole), 1))
+    known = present.any(axis=1)
+    centre = np.zeros(len(counts))
     for _ in range(rounds):
-        centre = np.nanmedian(np.vstack([values - size, prior]), axis=0)
+        previous, centre = centre, _medians(whole - size, told)
+        if np.array_equal(centre, previous):
+            break
         # Of a code with one value nothing can be learned about that individual's size.
-        off = np.where(counts > 1, values - centre, np.nan)
-        off[:, counts <= 1] = np.where(np.isnan(values[:, counts <= 1]), np.nan, 0.0)
-        size[known, 0] = np.clip(
-            np.nanmedian(off[known], axis=1), -LARGEST_SIZE_LN, LARGEST_SIZE_LN
-        )
-    residual = np.where(matrix.present, matrix.values_ln - size - centre, 0.0)
-    return RobustStart(
-        centre_ln=centre, residual_ln=residual, spread_ln=_spread(residual, matrix.present)
-    )
+        off = np.where(counts > 1, values - centre, 0.0)
+        middle = _medians(off[known].T, present[known].T)
+        size[:-1][known, 0] = np.clip(middle, -LARGEST_SIZE_LN, LARGEST_SIZE_LN)
+    residual = np.where(present, values - size[:-1] - centre, 0.0)
+    return RobustStart(centre_ln=centre, residual_ln=residual, spread_ln=_spread(residual, present))
+
+
+def _medians(values: NDArray[np.float64], told: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return the median of each column over the cells that are told."""
+    ordered = np.sort(np.where(told, values, np.inf), axis=0)
+    counts = told.sum(axis=0)
+    columns = np.arange(values.shape[1])
+    return np.asarray((ordered[(counts - 1) // 2, columns] + ordered[counts // 2, columns]) / 2)
 
 
 def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -89,8 +97,6 @@ def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArra
     counts = present.sum(axis=0)
     sizes = np.abs(residual)
     common = max(NORMAL_MAD * float(np.median(sizes[present])), LEAST_SPREAD_LN)
-    own = np.zeros(len(counts))
-    for column in np.flatnonzero(counts):
-        own[column] = NORMAL_MAD * np.median(sizes[present[:, column], column])
+    own = np.where(counts, NORMAL_MAD * _medians(sizes, present), 0.0)
     squares = counts * own**2 + WEIGHT_OF_COMMON * common**2
     return np.asarray(np.sqrt(squares / (counts + WEIGHT_OF_COMMON)))
