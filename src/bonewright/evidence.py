@@ -206,12 +206,15 @@ def measurable_bones(
     if skeleton is None:
         return {}
     ln_mass = np.log(pooled.mass_draws_kg)
+    ln_mass -= np.mean(ln_mass)
     best: dict[str, tuple[float, Measurable]] = {}
     for (element, code), mean in skeleton.means.items():
         draws = mean.mean_draws_mm
-        if draws.std() == 0:
+        off = draws - np.mean(draws)
+        spread = float(np.linalg.norm(off) * np.linalg.norm(ln_mass))
+        if spread == 0:
             continue
-        strength = abs(float(np.corrcoef(ln_mass, draws)[0, 1]))
+        strength = abs(float(ln_mass @ off)) / spread
         if element not in best or strength > best[element][0]:
             action = (
                 f"measure {element} {code} on as many individuals again"

@@ -90,13 +90,11 @@ def _write(value: object, parts: list[bytes]) -> None:
     elif value is None or kind is bool or kind is int:
         parts.append(f"{value};".encode())
     elif kind is tuple or kind is list:
-        items = cast("tuple[object, ...]", value)
+        items = tuple(cast("tuple[object, ...]", value))
         if kind is tuple and len(items) >= _MANY_ROWS and hasattr(items[0], "ref"):
             parts.append(_mark_of_rows(items))
-            return
-        parts.append(b"(%d:" % len(items))
-        for item in items:
-            _write(item, parts)
+        else:
+            _write_row(items, parts)
     elif dataclasses.is_dataclass(kind):
         parts.append(b"d")
         parts.append(kind.__qualname__.encode())
@@ -109,6 +107,22 @@ def _write(value: object, parts: list[bytes]) -> None:
                 _write(field, parts)
     else:
         _write_rarer(value, parts)
+
+
+def _write_row(items: tuple[object, ...], parts: list[bytes]) -> None:
+    kinds = set(map(type, items))
+    if kinds <= _PLAIN:
+        parts.append(b"p" + marshal.dumps(cast(Any, items), 0))
+    elif len(kinds) == 1 and dataclasses.is_dataclass(kind := kinds.pop()):
+        # Rows of one table go column by column: most columns are plain and written in one go.
+        parts.append(b"t%d:" % len(items))
+        parts.append(kind.__qualname__.encode())
+        for column in zip(*map(_fields_of(kind), items), strict=True):
+            _write_row(column, parts)
+    else:
+        parts.append(b"(%d:" % len(items))
+        for item in items:
+            _write(item, parts)
 
 
 def _write_rarer(value: object, parts: list[bytes]) -> None:
@@ -143,7 +157,7 @@ def _write_rarer(value: object, parts: list[bytes]) -> None:
 
 def _mark_of_array(array: NDArray[Any]) -> bytes:
     """Return the hash of an array's bytes; known ones that cannot change are not read again."""
-    if array.flags.writeable or array.base is not None:
+    if not _cannot_change(array):
         return hashlib.blake2b(np.ascontiguousarray(array).data, digest_size=16).digest()
     known = _MARKS.get(id(array))
     if known is not None and known[0]() is array:
@@ -162,9 +176,8 @@ def _mark_of_rows(rows: tuple[object, ...]) -> bytes:
     known = _ROWS.get(id(rows))
     if known is not None and known[0] is rows:
         return known[1]
-    parts: list[bytes] = [b"R%d:" % len(rows)]
-    for row in rows:
-        _write(row, parts)
+    parts: list[bytes] = []
+    _write_row(rows, parts)
     mark = hashlib.blake2b(b"".join(parts), digest_size=16).digest()
     # The rows are held, so that no others can get their place in memory meanwhile.
     with _ROWS_LOCK:
@@ -172,6 +185,16 @@ def _mark_of_rows(rows: tuple[object, ...]) -> bytes:
         while len(_ROWS) > _TABLES_KNOWN:
             _ROWS.pop(next(iter(_ROWS)))
     return mark
+
+
+def _cannot_change(array: NDArray[Any]) -> bool:
+    """Say whether nobody can write to an array, nor to the one it looks into."""
+    whole: object = array
+    while isinstance(whole, np.ndarray):
+        if whole.flags.writeable:
+            return False
+        whole = whole.base
+    return whole is None
 
 
 @cache

@@ -11,7 +11,7 @@ from math import fsum, log, pi
 from bonewright.findings import Doubt
 from bonewright.skeleton.bones import Bone
 from bonewright.skeleton.doubts import Decisions
-from bonewright.skeleton.measuring_error import measuring_error
+from bonewright.skeleton.measuring_error import MeasuringError
 from bonewright.skeleton.reduction import BoneValue
 from bonewright.skeleton.reference import Usual
 
@@ -29,15 +29,17 @@ NEEDED_LN_ODDS = 4.6
 def cast_doubts(
     values: Iterable[BoneValue],
     *,
+    error: MeasuringError,
     usual: Mapping[tuple[str, str], Usual],
     decisions: Decisions,
 ) -> tuple[Doubt, ...]:
-    """Name the casts of unknown original that match a bone; they are held out."""
+    """Name the casts of unknown original that match a bone; they are held out.
+
+    ``error`` is that of measuring the same values.
+    """
     by_bone: dict[str, dict[str, BoneValue]] = {}
-    everything = tuple(values)
-    for value in everything:
+    for value in values:
         by_bone.setdefault(value.bone.specimen.specimen_id, {})[value.code] = value
-    error = measuring_error(everything)
     doubts = []
     for of_cast in by_bone.values():
         cast = next(iter(of_cast.values())).bone

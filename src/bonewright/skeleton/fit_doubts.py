@@ -16,7 +16,7 @@ from bonewright.skeleton.joint_average import NOT_JOINT
 from bonewright.skeleton.joint_model import target_from_relatives
 from bonewright.skeleton.left_out_rows import expected_from_relatives
 from bonewright.skeleton.ln_matrix import Code, Entry, LnMatrix, ln_matrix
-from bonewright.skeleton.measuring_error import MeasuringError, measuring_error
+from bonewright.skeleton.measuring_error import MeasuringError
 from bonewright.skeleton.reduction import BoneValue
 from bonewright.skeleton.shrinkage import BETWEEN_SPECIES
 
@@ -38,6 +38,7 @@ _Cells = dict[tuple[str, Code], list[BoneValue]]
 def fit_doubts(
     values: Sequence[BoneValue],
     *,
+    error: MeasuringError,
     relatives: LnMatrix | None,
     named: frozenset[RowRef],
     decisions: Decisions,
@@ -48,13 +49,14 @@ def fit_doubts(
     ----------
     values : sequence of BoneValue
         What is in use. Toe bones are judged apart, each by its own proportions.
+    error : MeasuringError
+        Of the same values.
     relatives : LnMatrix, optional
         Living species: they say what to expect of a code hardly anyone has.
     named : set of RowRef
         Rows doubted already.
     decisions : Decisions
     """
-    error = measuring_error(values)
     whole: _Cells = {}
     toes: _Cells = {}
     for value in values:

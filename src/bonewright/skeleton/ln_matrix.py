@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import fsum, log, sqrt
 from typing import Self
 
 import numpy as np
@@ -139,9 +140,9 @@ def ln_matrix(entries: Iterable[Entry]) -> LnMatrix:
     for row, of_row in enumerate(gathered.values()):
         for code, members in of_row.items():
             cell = row, column[code]
-            values[cell] = np.mean(np.log([member.value_mm for member in members]))
-            squares = [member.relative_error**2 for member in members]
-            error[cell] = np.sqrt(np.sum(squares)) / len(members)
+            values[cell] = fsum(log(member.value_mm) for member in members) / len(members)
+            squares = fsum(member.relative_error**2 for member in members)
+            error[cell] = sqrt(squares) / len(members)
             present[cell] = True
     return LnMatrix(
         rows=tuple(gathered), codes=codes, values_ln=values, present=present, error_sd_ln=error

@@ -103,6 +103,8 @@ def individual_values(values: Iterable[BoneValue]) -> tuple[IndividualValue, ...
 
 
 def _mean_over_observers(measurements: list[Measurement]) -> float:
+    if len(measurements) == 1:
+        return measurements[0].value_mm
     by_observer: dict[str, list[float]] = {}
     for measurement in measurements:
         by_observer.setdefault(measurement.observer or "", []).append(measurement.value_mm)

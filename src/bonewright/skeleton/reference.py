@@ -1,12 +1,9 @@
 """What size a measurement usually has: robust centres and spreads, in logarithms."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import log
+from math import log, pi, sqrt
 from statistics import median
-
-import numpy as np
-from numpy.typing import NDArray
 
 from bonewright.skeleton.reduction import BoneValue
 
@@ -46,7 +43,7 @@ class Usual:
         if self.pair is None:
             return self
         other = max(self.pair, key=lambda entry: abs(entry - value_ln))
-        spread = self.spread_ln * float(np.sqrt(2))
+        spread = self.spread_ln * sqrt(2)
         return replace(self, centre_ln=other, spread_ln=spread, pair=None)
 
 
@@ -63,17 +60,17 @@ def usual_sizes(values: Iterable[BoneValue]) -> Mapping[tuple[str, str], Usual]:
         size_ln = log(median(value.readings_mm))
         grouped.setdefault(key, {})[value.bone.specimen.specimen_id] = size_ln
     sizes = {key: entries for key, entries in grouped.items() if len(entries) > 1}
-    centres = {key: float(np.median(list(entries.values()))) for key, entries in sizes.items()}
+    centres = {key: median(entries.values()) for key, entries in sizes.items()}
     deviations = {
-        key: np.array(list(entries.values())) - centres[key] for key, entries in sizes.items()
+        key: [entry - centres[key] for entry in entries.values()] for key, entries in sizes.items()
     }
     spreads = _spreads(deviations, assumed=_ASSUMED_SPREAD_LN)
     shapes = _spreads(_shape_deviations(sizes, centres), assumed=_ASSUMED_SHAPE_LN)
-    pooled_shape = float(np.median(list(shapes.values()))) if shapes else _ASSUMED_SHAPE_LN
+    pooled_shape = median(shapes.values()) if shapes else _ASSUMED_SHAPE_LN
     usual = {}
     for key, entries in sizes.items():
         n, both = len(entries), tuple(entries.values())
-        certainty = float(np.sqrt(1 + np.pi / 2 / n))  # the centre is itself an estimate
+        certainty = sqrt(1 + pi / 2 / n)  # the centre is itself an estimate
         usual[key] = Usual(
             n_bones=n,
             centre_ln=centres[key],
@@ -92,7 +89,7 @@ def misfit(value_ln: float, usual: Usual) -> float:
 
 def _shape_deviations(
     sizes: Mapping[tuple[str, str], Mapping[str, float]], centres: Mapping[tuple[str, str], float]
-) -> dict[tuple[str, str], NDArray[np.float64]]:
+) -> dict[tuple[str, str], list[float]]:
     """Return, by measurement, the deviations left when each bone's own size is taken off."""
     by_bone: dict[str, dict[tuple[str, str], float]] = {}
     for key, entries in sizes.items():
@@ -102,33 +99,32 @@ def _shape_deviations(
     for of_bone in by_bone.values():
         n = len(of_bone)
         if n > 2:
-            middle = float(np.median(list(of_bone.values())))
+            middle = median(of_bone.values())
             for key, deviation in of_bone.items():
-                left.setdefault(key, []).append((deviation - middle) * np.sqrt(n / (n - 1)))
-    return {key: np.array(entries) for key, entries in left.items()}
+                left.setdefault(key, []).append((deviation - middle) * sqrt(n / (n - 1)))
+    return left
 
 
 def _spreads(
-    deviations: Mapping[tuple[str, str], NDArray[np.float64]], *, assumed: float
+    deviations: Mapping[tuple[str, str], Sequence[float]], *, assumed: float
 ) -> dict[tuple[str, str], float]:
     """Return a robust standard deviation for each measurement (see :func:`usual_sizes`)."""
-    pooled = _pooled_spread(list(deviations.values()), assumed=assumed)
+    pooled = _pooled_spread(deviations.values(), assumed=assumed)
     spreads = {}
     for key, entries in deviations.items():
         n = len(entries)
-        own = _NORMAL_MAD * float(np.median(np.abs(entries))) if n > 2 else pooled
-        spread = float(np.sqrt((n * own**2 + _BORROWED * pooled**2) / (n + _BORROWED)))
+        own = _NORMAL_MAD * median(map(abs, entries)) if n > 2 else pooled
+        spread = sqrt((n * own**2 + _BORROWED * pooled**2) / (n + _BORROWED))
         spreads[key] = max(spread, pooled / 2, _LEAST_SPREAD_LN)
     return spreads
 
 
-def _pooled_spread(groups: list[NDArray[np.float64]], *, assumed: float) -> float:
+def _pooled_spread(groups: Iterable[Sequence[float]], *, assumed: float) -> float:
     """Pool absolute deviations over all groups of three bones or more."""
-    deviations = [
-        np.abs(group) * np.sqrt(len(group) / (len(group) - 1)) for group in groups if len(group) > 2
-    ]
-    if not deviations:
-        return assumed
-    # Of an odd number of bones the middle one deviates by nothing: it is left out.
-    together = np.concatenate([np.sort(entries)[len(entries) % 2 :] for entries in deviations])
-    return max(_NORMAL_MAD * float(np.median(together)), _LEAST_SPREAD_LN)
+    together: list[float] = []
+    for group in groups:
+        n = len(group)
+        if n > 2:
+            # Of an odd number of bones the middle one deviates by nothing: it is left out.
+            together += [abs(off) * sqrt(n / (n - 1)) for off in sorted(group, key=abs)[n % 2 :]]
+    return max(_NORMAL_MAD * median(together), _LEAST_SPREAD_LN) if together else assumed

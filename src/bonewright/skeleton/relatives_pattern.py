@@ -5,6 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from bonewright.skeleton.ln_matrix import Entry, LnMatrix, ln_matrix
+from bonewright.skeleton.robust_start import medians_where
 from bonewright.study.model import RelativeMeasurement
 
 __all__ = ["relatives_matrix"]
@@ -45,10 +46,10 @@ def relatives_matrix(
 
 def _residual_ln(matrix: LnMatrix) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Return what medians over codes and species leave of each value, 0 where there is none."""
-    values = np.where(matrix.present, matrix.values_ln, np.nan)
+    values, present = matrix.values_ln, matrix.present
     size = np.zeros((values.shape[0], 1))
     centre = np.zeros(values.shape[1])
     for _ in range(6):
-        centre = np.nanmedian(values - size, axis=0)
-        size[:, 0] = np.nanmedian(values - centre, axis=1)
-    return np.where(matrix.present, matrix.values_ln - size - centre, 0.0)
+        centre = medians_where(present, values - size)
+        size[:, 0] = medians_where(present.T, (values - centre).T)
+    return np.where(present, values - size - centre, 0.0)

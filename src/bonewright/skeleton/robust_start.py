@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from bonewright.skeleton.ln_matrix import LnMatrix
 
-__all__ = ["RobustStart", "robust_start"]
+__all__ = ["RobustStart", "medians_where", "robust_start"]
 
 LARGEST_SIZE_LN = 0.2
 """No grown animal is beyond a fifth larger or smaller than the middle: common practice."""
@@ -73,23 +73,23 @@ def robust_start(
     known = present.any(axis=1)
     centre = np.zeros(len(counts))
     for _ in range(rounds):
-        previous, centre = centre, _medians(whole - size, told)
+        previous, centre = centre, medians_where(told, whole - size)
         if np.array_equal(centre, previous):
             break
         # Of a code with one value nothing can be learned about that individual's size.
         off = np.where(counts > 1, values - centre, 0.0)
-        middle = _medians(off[known].T, present[known].T)
+        middle = medians_where(present[known].T, off[known].T)
         size[:-1][known, 0] = np.clip(middle, -LARGEST_SIZE_LN, LARGEST_SIZE_LN)
     residual = np.where(present, values - size[:-1] - centre, 0.0)
     return RobustStart(centre_ln=centre, residual_ln=residual, spread_ln=_spread(residual, present))
 
 
-def _medians(values: NDArray[np.float64], told: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the median of each column over the cells that are told."""
+def medians_where(told: NDArray[np.bool_], values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the median of each column over the cells that are told; infinite over none."""
     ordered = np.sort(np.where(told, values, np.inf), axis=0)
-    counts = told.sum(axis=0)
-    columns = np.arange(values.shape[1])
-    return np.asarray((ordered[(counts - 1) // 2, columns] + ordered[counts // 2, columns]) / 2)
+    counts, columns = told.sum(axis=0), np.arange(values.shape[1])
+    low, high = ordered[(counts - 1) // 2, columns], ordered[counts // 2, columns]
+    return np.asarray(low / 2 + high / 2)
 
 
 def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -97,6 +97,6 @@ def _spread(residual: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArra
     counts = present.sum(axis=0)
     sizes = np.abs(residual)
     common = max(NORMAL_MAD * float(np.median(sizes[present])), LEAST_SPREAD_LN)
-    own = np.where(counts, NORMAL_MAD * _medians(sizes, present), 0.0)
+    own = np.where(counts, NORMAL_MAD * medians_where(present, sizes), 0.0)
     squares = counts * own**2 + WEIGHT_OF_COMMON * common**2
     return np.asarray(np.sqrt(squares / (counts + WEIGHT_OF_COMMON)))

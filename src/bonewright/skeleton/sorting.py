@@ -15,6 +15,7 @@ from bonewright.skeleton.doubts import (
 )
 from bonewright.skeleton.fit_doubts import fit_doubts
 from bonewright.skeleton.ln_matrix import LnMatrix
+from bonewright.skeleton.measuring_error import measuring_error
 from bonewright.skeleton.reduction import bone_values
 from bonewright.skeleton.reference import usual_sizes
 from bonewright.study.model import Measurement, Specimen
@@ -90,14 +91,16 @@ def _raise_doubts(
 ) -> tuple[Doubt, ...]:
     bones = {name: bone for name, bone in join_casts(specimens).items() if not bone.young}
     values = bone_values(measurements, bones)
-    not_set_aside = bone_values(
-        (row for row in measurements if decisions.on(row.ref) != "set aside"),
-        {
-            name: bone
-            for name, bone in bones.items()
-            if decisions.on(bone.specimen.ref) != "set aside"
-        },
-    )
+    not_set_aside = values
+    if decisions.set_aside:
+        not_set_aside = bone_values(
+            (row for row in measurements if decisions.on(row.ref) != "set aside"),
+            {
+                name: bone
+                for name, bone in bones.items()
+                if decisions.on(bone.specimen.ref) != "set aside"
+            },
+        )
     of_elements = element_doubts(values, usual=usual_sizes(not_set_aside), decisions=decisions)
     odd = {doubt.ref for doubt in of_elements}
     rest = {name: bone for name, bone in bones.items() if bone.specimen.ref not in odd}
@@ -121,9 +124,11 @@ def _raise_doubts(
         ),
         {bone.specimen.specimen_id: bone for bone in in_use},
     )
-    of_casts = cast_doubts(sound, usual=usual, decisions=decisions)
+    error = measuring_error(sound)
+    of_casts = cast_doubts(sound, usual=usual, error=error, decisions=decisions)
     of_fit = fit_doubts(
         sound,
+        error=error,
         relatives=relatives,
         named=frozenset(doubt.ref for doubt in of_readings),
         decisions=decisions,
