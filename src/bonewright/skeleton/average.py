@@ -198,7 +198,8 @@ def _from_relatives(joint: JointAverage, *, rng: np.random.Generator) -> FromRel
     """Return the averages that only living relatives can tell, or None if they tell none."""
     if joint.relatives is None:
         return None
-    known_ln = {code: np.log(joint.column(code)) for code in joint.model.codes}
+    codes = set(joint.relatives.codes)
+    known_ln = {code: np.log(joint.column(code)) for code in joint.model.codes if code in codes}
     try:
         return lengths_from_relatives(joint.relatives, known_ln, rng=rng)
     except NotEnoughEvidence:

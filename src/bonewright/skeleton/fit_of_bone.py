@@ -74,12 +74,13 @@ def bone_fit(
     """
     clean = matrix.present if clean is None else clean
     start = robust_start(matrix, expected_ln=expected_ln)
-    rows = rows_left_out(matrix, clean, start=start, target=target, expected_ln=expected_ln)
-    pulled, precision = rows.pulled()
     z = np.zeros(matrix.present.shape)
-    number, place = np.nonzero(rows.there)
-    own = precision[number, place, place]
-    z[number, rows.columns[number, place]] = pulled[number, place] / np.sqrt(own)
+    for rows in rows_left_out(matrix, clean, start=start, target=target, expected_ln=expected_ln):
+        pulled, precision = rows.pulled()
+        own = np.diagonal(precision, axis1=1, axis2=2)
+        row, place = np.nonzero(rows.there)
+        off = (pulled / np.sqrt(own))[row, place]
+        z[rows.numbers[row], rows.columns[row, place]] = off
     return z
 
 
@@ -126,11 +127,16 @@ def doubtful_cells(
     for _ in range(rounds):
         misfits = []
         doubted = np.zeros_like(clean)
-        rows = rows_left_out(
+        groups = rows_left_out(
             matrix, clean, start=start, target=target, expected_ln=expected_ln, pull=pull
         )
-        for number in _to_be_explained(rows, matrix.element_of_code):
-            for misfit in _explain(rows.row(number), matrix.codes, matrix.rows[number]):
+        suspect = {
+            int(rows.numbers[place]): rows.row(place)
+            for rows in groups
+            for place in _to_be_explained(rows, matrix.element_of_code)
+        }
+        for number in sorted(suspect):
+            for misfit in _explain(suspect[number], matrix.codes, matrix.rows[number]):
                 misfits.append(misfit)
                 doubted[number, matrix.codes.index(misfit.code)] = True
         settled = np.array_equal(clean, matrix.present & ~doubted)
@@ -141,7 +147,7 @@ def doubtful_cells(
 
 
 def _to_be_explained(rows: RowsLeftOut, element: NDArray[np.intp]) -> list[int]:
-    """Return the rows in which some mistake could bring the gain that it needs.
+    """Return the places of rows in which some mistake could bring the gain that it needs.
 
     No slip in one value can gain more than the step that undoes all of its misfit does.
     """

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Caveat, Finding, HowGot
 from bonewright.quantity import Draws, Quantity
+from bonewright.remembering import recalled
 from bonewright.skeleton.between_species import BetweenSpecies, learn_between_species
 from bonewright.skeleton.foretelling import foretold_ln
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
@@ -85,7 +86,8 @@ def lengths_from_relatives(
         present=relatives.present[:, columns],
         error_sd_ln=relatives.error_sd_ln[:, columns],
     )
-    learned = learn_between_species(part, n_known=len(usable), rng=rng)
+    # Rests on the relatives alone, with a stream of its own.
+    learned = recalled(learn_between_species, part, n_known=len(usable), rng=rng.spawn(1)[0])
     values = np.column_stack([known_ln[code] for code in usable])
     unlike = _unlike_relatives(learned, values, rng=rng)
     means, spreads = learned.states(rng=rng, n_draws=len(values))

@@ -115,9 +115,10 @@ class JointModel:
             If the kind of average is unknown, the percentile is not between 0 and 100, or
             a sex is asked for where the model has one size only.
         """
-        if average not in {"geometric", "median"}:
-            worlds = worlds + self._steps_ln(average, percentile)[:, :, None]
-        return in_turn(np.exp(worlds), n_draws)
+        if average in {"geometric", "median"}:
+            return in_turn(np.exp(worlds), n_draws)
+        lengths = worlds + self._steps_ln(average, percentile)[:, :, None]
+        return in_turn(np.exp(lengths, out=lengths), n_draws)
 
     def _steps_ln(self, average: str, percentile: float) -> NDArray[np.float64]:
         """Return by how much ln lengths of the kind of average exceed the mean ln, (s, p)."""

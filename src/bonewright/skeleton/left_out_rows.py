@@ -54,12 +54,14 @@ class RowLeftOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RowsLeftOut:
-    """All individuals against the predictions made without each, (n_rows, m) side by side.
+    """Some individuals against the predictions made without each, (n_rows, m) side by side.
 
-    ``there`` says which of the m places a row fills: the first ones, with what
-    :class:`RowLeftOut` says of one row. In places not filled all is 0.
+    ``numbers`` (n_rows,) are their places in the table; ``there`` says which of the m places a
+    row fills: the first ones, with what :class:`RowLeftOut` says of one row. In places not
+    filled all is 0.
     """
 
+    numbers: NDArray[np.intp]
     columns: NDArray[np.intp]
     there: NDArray[np.bool_]
     values_ln: NDArray[np.float64]
@@ -120,10 +122,10 @@ def rows_left_out(
     target: ShrinkageTarget | None,
     expected_ln: NDArray[np.float64] | None,
     pull: Pull | None = None,
-) -> RowsLeftOut:
+) -> tuple[RowsLeftOut, ...]:
     """Predict every row from all the others; only ``clean`` cells teach the model.
 
-    ``start`` is the first look at the same table.
+    ``start`` is the first look at the same table. The rows come in groups.
     """
     centre, sd = start.centre_ln, np.full(len(matrix.codes), UNKNOWN_MEAN_SD)
     if expected_ln is not None:
@@ -131,47 +133,72 @@ def rows_left_out(
         centre = np.where(told, np.nan_to_num(expected_ln), centre)
         sd = np.where(told, EXPECTED_MEAN_SD, sd)
     covariance = _covariance(matrix.only(clean), target, centre, pull=pull or Pull())
-    columns, there, values, error2 = _side_by_side(matrix)
-    between = there[:, :, None] & there[:, None, :]
-    pairs = columns[:, :, None], columns[:, None, :]
-    own = np.where(between, covariance[pairs], 0.0)
-    own += error2[:, :, None] * np.eye(columns.shape[1])
-    teaches = np.take_along_axis(clean, columns, axis=1) & there
-    taught = teaches[:, :, None] & teaches[:, None, :]
-    inner = np.where(taught, own, np.eye(columns.shape[1]))
-    inverse = np.where(taught, np.linalg.inv(inner), 0.0)
-    information = np.diag(1 / sd**2)
-    np.add.at(information, pairs, inverse)
-    pulled = centre / sd**2
-    np.add.at(pulled, columns, np.einsum("nab,nb->na", inverse, values))
-    doubt = np.linalg.inv(information)
+    information, pulled = np.diag(1 / sd**2), centre / sd**2
+    groups = [
+        _Group(matrix, clean, numbers, covariance_ln=covariance)
+        for numbers in _of_like_width(matrix.present.sum(axis=1))
+    ]
+    for group in groups:
+        group.teach(information, pulled)
+    doubt = np.asarray(np.linalg.inv(information), dtype=np.float64)
     mean = doubt @ pulled
-    # A row is taken out again by the update that put it in, turned about.
-    shared = np.where(between, doubt[pairs], 0.0)
-    back = np.where(taught, inner - shared, np.eye(columns.shape[1]))
-    to_taught = np.where(teaches[:, :, None] & between, shared, 0.0)
-    off = np.where(teaches, values - mean[columns], 0.0)
-    solved = np.linalg.solve(back, np.concatenate([off[:, :, None], to_taught], axis=2))
-    lost = np.swapaxes(to_taught, 1, 2) @ solved
-    return RowsLeftOut(
-        columns=columns,
-        there=there,
-        values_ln=values,
-        mean_ln=mean[columns] - lost[:, :, 0],
-        covariance_ln=own + shared + lost[:, :, 1:],
-    )
+    return tuple(group.left_out(mean, doubt) for group in groups)
 
 
-def _side_by_side(
-    matrix: LnMatrix,
-) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64]]:
-    """Push each row's values to the left: columns, which are there, values, squared errors."""
-    width = max(int(matrix.present.sum(axis=1).max(initial=0)), 1)
-    columns = np.argsort(~matrix.present, axis=1, kind="stable")[:, :width]
-    there = np.take_along_axis(matrix.present, columns, axis=1)
-    values = np.take_along_axis(matrix.values_ln, columns, axis=1)
-    error2 = np.take_along_axis(matrix.error_sd_ln, columns, axis=1) ** 2
-    return columns, there, values, error2
+def _of_like_width(counts: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    """Group rows that fill up to 4, 8, 16 ... places, so that few places stay empty."""
+    widths = np.ceil(np.log2(np.maximum(counts, 4)))
+    return [np.flatnonzero(widths == width) for width in np.unique(widths)]
+
+
+class _Group:
+    """Some rows, each pushed to the left so that they can be worked on side by side."""
+
+    def __init__(
+        self,
+        matrix: LnMatrix,
+        clean: NDArray[np.bool_],
+        numbers: NDArray[np.intp],
+        *,
+        covariance_ln: NDArray[np.float64],
+    ) -> None:
+        present = matrix.present[numbers]
+        width = max(int(present.sum(axis=1).max()), 1)
+        self.numbers = numbers
+        self.columns = np.argsort(~present, axis=1, kind="stable")[:, :width]
+        cells = numbers[:, None], self.columns
+        self.there, self.values_ln = matrix.present[cells], matrix.values_ln[cells]
+        self.teaches = clean[cells] & self.there
+        self.taught = self.teaches[:, :, None] & self.teaches[:, None, :]
+        self.between = self.there[:, :, None] & self.there[:, None, :]
+        self.pairs = self.columns[:, :, None], self.columns[:, None, :]
+        self.empty = np.eye(width)
+        self.own = np.where(self.between, covariance_ln[self.pairs], 0.0)
+        self.own += matrix.error_sd_ln[cells][:, :, None] ** 2 * self.empty
+
+    def teach(self, information: NDArray[np.float64], pulled: NDArray[np.float64]) -> None:
+        """Add what the clean values say of the means."""
+        inverse = np.linalg.inv(np.where(self.taught, self.own, self.empty))
+        inverse = np.where(self.taught, inverse, 0.0)
+        np.add.at(information, self.pairs, inverse)
+        np.add.at(pulled, self.columns, np.einsum("nab,nb->na", inverse, self.values_ln))
+
+    def left_out(self, mean: NDArray[np.float64], doubt: NDArray[np.float64]) -> RowsLeftOut:
+        """Take each row out of the means again: the update that put it in, turned about."""
+        shared = np.where(self.between, doubt[self.pairs], 0.0)
+        back = np.where(self.taught, self.own - shared, self.empty)
+        of_taught = np.where(self.teaches[:, :, None], shared, 0.0)
+        off = np.where(self.teaches, self.values_ln - mean[self.columns], 0.0)
+        solved = np.linalg.solve(back, np.concatenate([off[:, :, None], of_taught], axis=2))
+        lost = np.swapaxes(of_taught, 1, 2) @ solved
+        return RowsLeftOut(
+            numbers=self.numbers,
+            columns=self.columns,
+            there=self.there,
+            values_ln=self.values_ln,
+            mean_ln=mean[self.columns] - lost[:, :, 0],
+            covariance_ln=self.own + shared + lost[:, :, 1:],
+        )
 
 
 def _covariance(

@@ -180,8 +180,10 @@ def _count(
     least_probability: float,
 ) -> SideCount:
     possible = pairing.probability[np.ix_(lefts, rights)] > 0.01
-    rows, columns = best_pairing(possible.astype(np.float64))
-    most_pairs = int(possible[rows, columns].sum())
+    most_pairs = int(possible.sum())
+    if np.any(possible.sum(axis=0) > 1) or np.any(possible.sum(axis=1) > 1):
+        rows, columns = best_pairing(possible.astype(np.float64))
+        most_pairs = int(possible[rows, columns].sum())
     accepted = [
         pair
         for pair in pairing.pairs
