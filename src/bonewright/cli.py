@@ -825,6 +825,10 @@ def _split_column(entry: str) -> tuple[str, str]:
 def _say_merged(merged: "Merged") -> None:
     for table, count in merged.added.items():
         _say(f"{table}: {count} rows added, {merged.known[table]} were there")
+    if merged.recognised:
+        _say("Recognised by collection, catalogue number, bone and side:")
+        for line in merged.recognised:
+            _say(f"  {line}")
     if merged.differing:
         _say("Rows that stand in the study with other values; the study's were left:")
     for line in merged.differing:

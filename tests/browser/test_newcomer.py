@@ -1,6 +1,9 @@
 """The whole job as somebody does it who has never seen the program, by keyboard alone."""
 
 import csv
+import json
+import re
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +17,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(900)]
 
 DEMO = Path(__file__).parents[2] / "demo" / "tables"
 LEG = ("femur", "tibiotarsus", "tarsometatarsus")
+OF_THE_BODY = ("pelvis", "skull", "mandible")
 ELSEWHERE = ("sourceID", "pictureFile", "outlineFile", "castOf", "organismID", "copyOf")
 MOST_STOPS = 150
 
@@ -75,7 +79,7 @@ def _computed(page: Page) -> None:
     page.wait_for_selector("body[data-computing=no]", timeout=240_000)
 
 
-def test_from_an_empty_study_to_report_by_keyboard_alone(newcomer: "Opened") -> None:
+def test_from_an_empty_study_to_report_and_pack_by_keyboard_alone(newcomer: "Opened") -> None:
     page = newcomer.page
     _tab_to(page, page.get_by_label("What is it called?"))
     page.keyboard.type("My first bird")
@@ -150,11 +154,66 @@ def test_from_an_empty_study_to_report_by_keyboard_alone(newcomer: "Opened") -> 
     assert Path(waiting.value.path()).read_bytes().startswith(b"%PDF")
     assert (folder / "results" / "report.html").is_file()
 
-    # Without a body there is nothing to build yet, and the page says what would help.
+    # The pack waits for a body, and the page says which bones are lacking: they are entered.
+    waiting_for = page.locator("#pack-waits")
+    _press(page, waiting_for.locator("summary"))
+    for lacking in ("pelvis LV", "pelvis AA", "skull GB", "mandible GL"):
+        expect(waiting_for).to_contain_text(lacking)
+    expect(page.get_by_role("button", name="Make the pack")).to_be_disabled()
+    _go(page, "skeleton")
+    others = [row for row in _rows_of("specimens") if row["element"] in OF_THE_BODY]
+    others = [row for row in others if row["preparations"] == "bone"]
+    names = {row["materialEntityID"] for row in others}
+    _paste_into(page, "specimens", others)
+    _paste_into(
+        page,
+        "measurements",
+        [row for row in _rows_of("measurements") if row["materialEntityID"] in names],
+    )
+    _computed(page)
+    _go(page, "body")
+    _computed(page)
+    expect(page.locator("[id='body.grown.mass.mean']")).to_be_visible()
+
+    _go(page, "takeaway")
+    expect(waiting_for).to_have_count(0)
     _press(page, page.get_by_role("button", name="Make the pack"))
-    pack = page.locator(".errand", has_text="Workshop pack")
-    expect(pack.locator(".errand-failed, a").first).to_be_visible(timeout=120_000)
+    made = page.locator(".errand", has_text="Workshop pack").get_by_role("link")
+    expect(made.last).to_be_visible(timeout=300_000)
+    with page.expect_download() as waiting:
+        _press(page, made.last)
+    _look_into_the_pack(Path(waiting.value.path()), scale=4)
     assert newcomer.complaints == []
+
+
+def _look_into_the_pack(packed: Path, *, scale: float) -> None:
+    """Find in a downloaded pack what a workshop needs, at one size throughout."""
+    with zipfile.ZipFile(packed) as file:
+        assert file.testzip() is None
+        content = {name.partition("/")[2]: file.read(name) for name in file.namelist()}
+    listed = json.loads(content["pack.json"])
+    assert listed["animal"] == "great rail"
+    assert {*listed["files"], "pack.json"} == set(content)
+    for name in ("booklet.pdf", "drawings/drawings.pdf", "hoops/hoops.pdf"):
+        assert content[name].startswith(b"%PDF")
+    # The side drawing is as high as the printed pieces of the body stand, and more.
+    side = content["drawings/side.svg"].decode()
+    drawn = re.search(r'width="([\d.]+)mm" height="([\d.]+)mm"', side)
+    assert drawn is not None
+    rows = list(csv.DictReader(content["tables/prints.csv"].decode("utf-8-sig").splitlines()))
+    body = [row for row in rows if row["set"] == "body"]
+    highest = max(float(row["height_mm"]) for row in body)
+    assert 100 < highest < float(drawn[2])
+    for row in rows:
+        name = f"prints/{row['set']}/{row['piece']}.stl"
+        faces = int.from_bytes(content[name][80:84], "little")
+        assert len(content[name]) == 84 + 50 * faces
+        assert faces > 100
+    card = csv.DictReader(content["tables/check-card.csv"].decode("utf-8-sig").splitlines())
+    assert {float(row["scaleDenominator"]) for row in card} == {scale}
+    order = list(csv.DictReader(content["tables/order-list.csv"].decode("utf-8-sig").splitlines()))
+    assert order
+    assert all(float(row["Order"]) >= float(row["Needed"]) for row in order)
 
 
 def test_the_demo_opens_in_one_click_can_be_broken_and_put_back(newcomer: "Opened") -> None:

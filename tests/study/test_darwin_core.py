@@ -1,13 +1,22 @@
 """Bones out as a Darwin Core Archive and in again."""
 
+import io
+import re
+import shutil
 import zipfile
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from bonewright.errors import BonewrightError
 from bonewright.study.blank import new_study
-from bonewright.study.darwin_core import archive_bytes, export_archive, import_archive
+from bonewright.study.darwin_core import (
+    archive_bytes,
+    archive_preview,
+    export_archive,
+    import_archive,
+)
 from bonewright.study.load import check_folder, load_study
 
 DEMO = Path(__file__).resolve().parents[2] / "demo"
@@ -41,6 +50,56 @@ def test_taking_an_archive_twice_changes_nothing(tmp_path: Path) -> None:
     merged = import_archive(tmp_path / "study", tmp_path / "bones.zip")
     assert not any(merged.added.values())
     assert merged.differing == []
+
+
+def test_a_study_that_takes_in_its_own_archive_knows_every_row_of_it(tmp_path: Path) -> None:
+    demo = load_study(DEMO)
+    copy = tmp_path / "copy"
+    shutil.copytree(DEMO, copy, ignore=shutil.ignore_patterns("results", "history"))
+    export_archive(demo, tmp_path / "bones.zip")
+    before = (copy / "tables" / "specimens.csv").read_bytes()
+    merged = import_archive(copy, tmp_path / "bones.zip")
+    assert set(merged.added.values()) == {0}
+    assert merged.known["specimens"] == len(demo.specimens)
+    assert merged.known["measurements"] == len(demo.measurements)
+    assert merged.differing == []
+    assert (copy / "tables" / "specimens.csv").read_bytes() == before
+
+
+def test_bones_that_come_back_under_other_names_are_recognised_by_their_catalogue_number(
+    tmp_path: Path,
+) -> None:
+    demo = load_study(DEMO)
+    copy = tmp_path / "copy"
+    shutil.copytree(DEMO, copy, ignore=shutil.ignore_patterns("results", "history"))
+    _renamed(archive_bytes(demo), tmp_path / "back.zip")
+    places = Counter(
+        (b.institution_code, b.catalog_number, b.element, b.side) for b in demo.specimens
+    )
+    assert max(places.values()) == 1
+    preview = archive_preview(copy, tmp_path / "back.zip")
+    assert len(preview.merged.recognised) == len(demo.specimens)
+    assert preview.merged.added == {"sources": 0, "specimens": 0, "measurements": 0}
+    assert preview.merged.differing == []
+    first = demo.specimens[0]
+    assert f"is {first.specimen_id} here" in preview.merged.recognised[0]
+    # A bone of a number that several like bones share is taken as new.
+    path = copy / "tables" / "specimens.csv"
+    text = path.read_text(encoding="utf-8")
+    row = next(line for line in text.splitlines() if line.startswith(f"{first.specimen_id},"))
+    path.write_text(text + row.replace(first.specimen_id, "bone-x", 1) + "\n", encoding="utf-8")
+    assert archive_preview(copy, tmp_path / "back.zip").merged.added["specimens"] == 1
+
+
+def _renamed(content: bytes, path: Path) -> None:
+    """Write an archive as a collection gives it back: its own names for bones and readings."""
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            text = old.read(name).decode("utf-8")
+            if name.endswith(".txt"):
+                text = re.sub(r"\bbone-(\d+)", r"urn:occ:\1", text)
+                text = re.sub(r"(?m)^(urn:occ:\d+\t)m-", r"\1fact-", text)
+            new.writestr(name, text)
 
 
 def test_the_same_study_gives_the_same_archive_and_every_term_is_darwin_core() -> None:

@@ -24,6 +24,7 @@ from bonewright.study.museum_words import element_of, value_of
 from bonewright.study.raw import RawTable
 from bonewright.study.read import read_tables
 from bonewright.study.schemas import MEASUREMENTS, MIDLINE_ELEMENTS, SPECIMENS
+from bonewright.study.snapshot import read_snapshot
 from bonewright.study.wide_rows import Gathered
 
 if TYPE_CHECKING:
@@ -114,7 +115,9 @@ def import_archive(folder: Path, path: Path) -> Merged:
     BonewrightError
         If the file is no archive, or holds what cannot be taken.
     """
-    return merge_rows(folder, _archive_rows(path), what=f"Import of {path.name}")
+    return merge_rows(
+        folder, _archive_rows(path, _own_names(folder)), what=f"Import of {path.name}"
+    )
 
 
 def archive_preview(folder: Path, path: Path) -> ImportPreview:
@@ -125,12 +128,21 @@ def archive_preview(folder: Path, path: Path) -> ImportPreview:
     BonewrightError
         If the file is no archive, or holds what cannot be taken.
     """
-    return preview_of(folder, _archive_rows(path), Gathered())
+    return preview_of(folder, _archive_rows(path, _own_names(folder)), Gathered())
 
 
-def _archive_rows(path: Path) -> dict[str, list[dict[str, str]]]:
+def _own_names(folder: Path) -> frozenset[str]:
+    """Return what the study calls its animal: said of a bone, it is no news."""
+    settings = read_snapshot(folder).settings
+    if settings is None:
+        return frozenset()
+    return frozenset({settings.animal.scientific_name, settings.animal.name} - {""})
+
+
+def _archive_rows(path: Path, own_names: frozenset[str]) -> dict[str, list[dict[str, str]]]:
     """Return the rows of each table that an archive holds.
 
+    ``own_names`` of the animal are not kept in the remarks of its bones.
     Occurrences that name no bone (in ``dynamicProperties``, ``preparations`` or the remarks)
     cannot be placed and are an error, all named at once.
     """
@@ -181,7 +193,7 @@ def _archive_rows(path: Path) -> dict[str, list[dict[str, str]]]:
                 "sourceKind": "collection record",
             }
         ],
-        "specimens": [_specimen(row, source_id) for row in occurrences],
+        "specimens": [_specimen(row, source_id, own_names) for row in occurrences],
         "measurements": [
             {**{term: row.get(term, "") for term in _FACTS}, "materialEntityID": row["id"]}
             | {"measurementID": row.get("measurementID") or f"{row['id']}-{number}"}
@@ -314,7 +326,7 @@ def _element(row: Mapping[str, str]) -> str | None:
     return next((element for element in found if element), None)
 
 
-def _specimen(row: Mapping[str, str], source_id: str) -> dict[str, str]:
+def _specimen(row: Mapping[str, str], source_id: str, own_names: frozenset[str]) -> dict[str, str]:
     properties = _properties(row)
     element = _element(row) or ""
     side = value_of("side", properties.get("side", "")) or "unknown"
@@ -335,6 +347,8 @@ def _specimen(row: Mapping[str, str], source_id: str) -> dict[str, str]:
     }
     used = {column.name for column in (*SPECIMENS.columns, *MEASUREMENTS.columns)}
     used |= {"id", "occurrenceID", "occurrenceRemarks", "dynamicProperties", "basisOfRecord"}
+    if row.get("scientificName") in own_names:
+        used |= {"scientificName"}
     more = [f"{term}: {cell}" for term, cell in row.items() if cell and term not in used]
     more += [f"{k}: {v}" for k, v in properties.items() if k not in _IN_PROPERTIES]
     remarks = [specimen["materialEntityRemarks"], *more]

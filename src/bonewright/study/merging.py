@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bonewright.errors import BonewrightError
 from bonewright.study.raw import RawTable, empty_table
+from bonewright.study.recognising import recognised
 from bonewright.study.save import ChangedOnDisk, save_tables
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.study.snapshot import read_snapshot
@@ -20,11 +21,13 @@ class Merged:
     """What came of a merge: rows added and rows that stood there, by table.
 
     ``differing`` names rows that stand in the study with another value; the study's stays.
+    ``recognised`` says which bones stand in the study under another name.
     """
 
     added: dict[str, int] = field(default_factory=dict)
     known: dict[str, int] = field(default_factory=dict)
     differing: list[str] = field(default_factory=list)
+    recognised: tuple[str, ...] = ()
 
 
 def merge_rows(
@@ -77,17 +80,27 @@ def planned_merge(
     BonewrightError
         If a table cannot be read.
     """
-    merged = Merged()
-    planned: list[RawTable] = []
-    for name, new in rows.items():
+    found = recognised(tables, rows)
+    merged = Merged(recognised=found.words)
+    planned: dict[str, RawTable] = {}
+    cited: set[str] = set()
+    # Sources last: one that nothing new rests on is not added.
+    for name in sorted(found.rows, key=lambda name: name == "sources"):
         table = tables.get(name) or empty_table(name)
         if table.problems:
             raise BonewrightError(table.problems[0].sentence(), remedy="Mend the table first.")
-        planned.append(_with_rows(table, new, merged))
-    return planned, merged
+        new = found.rows[name]
+        if name == "sources" and len(found.rows) > 1:
+            new = [row for row in new if row.get("sourceID") in cited]
+        planned[name] = _with_rows(table, new, merged, cited)
+    merged.added = {name: merged.added[name] for name in found.rows}
+    return [planned[name] for name in found.rows], merged
 
 
-def _with_rows(table: RawTable, new: Sequence[Mapping[str, str]], merged: Merged) -> RawTable:
+def _with_rows(
+    table: RawTable, new: Sequence[Mapping[str, str]], merged: Merged, cited: set[str]
+) -> RawTable:
+    """Add rows to a table; ``cited`` takes in the sources that the added ones name."""
     schema = TABLE_BY_NAME[table.name]
     header = list(table.header)
     wanted = {column for row in new for column, cell in row.items() if cell}
@@ -111,6 +124,7 @@ def _with_rows(table: RawTable, new: Sequence[Mapping[str, str]], merged: Merged
         if name not in standing:
             rows.append(row)
             standing[name] = row
+            cited.add(cells.get("sourceID", ""))
             added += 1
             continue
         off = [

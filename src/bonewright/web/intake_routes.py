@@ -128,6 +128,8 @@ class PreviewMessage(_Message):
 
     added: dict[str, int]
     known: dict[str, int]
+    recognised: list[str]
+    """Bones that stand in the study under another name."""
     differing: list[str]
     assumed: list[str]
     kept_as_remarks: list[str]
@@ -371,11 +373,13 @@ def _preview_message(
 ) -> PreviewMessage:
     differing, kept = merged.differing, gathered.kept_as_remarks
     without = gathered.without_bone
-    lengths = [len(differing), len(kept), len(without), len(problems)]
+    same = merged.recognised
+    lengths = [len(same), len(differing), len(kept), len(without), len(problems)]
     return PreviewMessage(
         added=_by_title(merged.added),
         known=_by_title(merged.known),
         assumed=sorted(gathered.assumed),
+        recognised=list(same[:_MOST_LISTED]),
         differing=differing[:_MOST_LISTED],
         kept_as_remarks=kept[:_MOST_LISTED],
         without_bone=without[:_MOST_LISTED],

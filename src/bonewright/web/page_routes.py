@@ -21,7 +21,7 @@ from bonewright.web.overview import overview_shown
 from bonewright.web.pages import render
 from bonewright.web.results_shown import doubts_shown, figures_shown, findings_shown, tables_shown
 from bonewright.web.showing import STEP_OF_TABLE, problems_shown, standing_shown
-from bonewright.web.takeaway_shown import kept_shown
+from bonewright.web.takeaway_shown import kept_shown, no_body_words
 from bonewright.web.views import VIEW_BY_KEY, StepView
 from bonewright.web.workroom import Workroom
 
@@ -108,5 +108,6 @@ def _page(view: StepView, room: Workroom, *, shared: bool) -> str:
         shown |= {
             "errands": room.errands.all(),
             "kept_runs": kept_shown(room.folder),
+            "no_body": no_body_words(run),
         }
     return render(view.template, **shown)

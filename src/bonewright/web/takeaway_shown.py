@@ -1,11 +1,14 @@
-"""The kept runs, as the page of what is taken away lists them."""
+"""What the page of what is taken away lists: the kept runs, and what the pack waits for."""
 
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["KeptShown", "kept_shown"]
+if TYPE_CHECKING:
+    from bonewright.pipeline import Run
+
+__all__ = ["KeptShown", "kept_shown", "no_body_words"]
 
 _MOST_RUNS = 60
 
@@ -34,3 +37,12 @@ def _words(kept: dict[str, Any]) -> str:
     except ValueError:
         return str(kept.get("run"))
     return f"{when:%Y-%m-%d %H:%M}, run {kept.get('run')}"
+
+
+def no_body_words(run: "Run | None") -> str:
+    """Say why no body was grown to build a figure from; empty if there is one, or no run yet."""
+    if run is None or (run.body is not None and run.body.grown is not None):
+        return ""
+    if run.body is None:
+        return run.unanswered.get("body", "")
+    return " ".join(run.body.gaps)

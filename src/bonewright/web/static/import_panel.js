@@ -10,7 +10,7 @@ import { send, wordsOf } from "./server.js";
  * @typedef {{key: string, name: string, kind: string}} Arrival
  * @typedef {{header: string, samples: string[], column: string, code: string, element: string,
  *   unit: string, understood: boolean, told: boolean}} Column
- * @typedef {{added: Record<string, number>, known: Record<string, number>, differing: string[],
+ * @typedef {{added: Record<string, number>, known: Record<string, number>, recognised: string[], differing: string[],
  *   assumed: string[], kept_as_remarks: string[], without_bone: string[], problems: Problem[],
  *   more: number}} Preview
  * @typedef {{name: string, title: string}} Named
@@ -217,6 +217,7 @@ export class ImportPanel {
     parts.push(list(countsOf(preview, "would be added")));
     if (preview.assumed.length) parts.push(said("p", `Taken for granted: ${preview.assumed.join("; ")}.`, ""));
     parts.push(
+      ...folded("Recognised by collection, catalogue number, bone and side: in the study under another name", preview.recognised),
       ...folded("In the study with another value; the study's stays", preview.differing),
       ...folded("No such value: kept in the remarks of the bone", preview.kept_as_remarks),
       ...folded("Rows without a bone, not taken", preview.without_bone),
@@ -232,6 +233,7 @@ export class ImportPanel {
     try {
       const done = /** @type {Preview} */ (await send("/api/import/rows", this.#message()));
       this.element.replaceChildren(said("h3", `Imported ${name}`, ""), list(countsOf(done, "added")));
+      this.element.append(...folded("Recognised: in the study under another name", done.recognised));
       const words = said("p", "It is one step of the history: Undo takes it back.", "quiet");
       words.setAttribute("role", "status");
       this.element.append(words);
