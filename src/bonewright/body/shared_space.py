@@ -176,31 +176,66 @@ def _points_within(loft: LoftedSegment) -> tuple[Draws, Draws]:
     A point's weight makes up for what the even spread over angles leaves out: how far the
     outline reaches there, and how a bend crowds the inner side.
     """
-    sizes = _sizes(loft)
-    even = np.linspace(loft.station[0], loft.station[-1], _PLACES)
-    across = sizes[:, 0] * (sizes[:, 1] + sizes[:, 2])
+    sizes = np.stack((loft.half_width_mm[0], loft.dorsal_mm[0], loft.ventral_mm[0]))
+    size = float(sizes.max())
+    at, y, height, weight = _unit_points(
+        tuple(map(float, loft.station)),
+        # Bodies of one plan that differ in size alone have the same points.
+        tuple(np.round(sizes / size, 9).ravel().tolist()),
+        (*map(float, loft.dorsal_exponent), *map(float, loft.ventral_exponent)),
+    )
+    length = float(loft.length_mm[0])
+    up = size * height
+    axis_x, axis_z, normal_x, normal_z = arc(at, loft.bend_rad)
+    points = np.stack(
+        (length * axis_x + up * normal_x, size * y, length * axis_z + up * normal_z), axis=1
+    )
+    return points, weight * (1 - loft.bend_rad / length * up)
+
+
+@lru_cache(maxsize=128)
+def _unit_points(
+    stations: tuple[float, ...], sizes: tuple[float, ...], exponents: tuple[float, ...]
+) -> tuple[Draws, Draws, Draws, Draws]:
+    """Return where points lie along the axis, aside and above it, and their weights, (n,) each.
+
+    ``sizes`` are the hoops' half-widths, dorsal and ventral heights one after another, the
+    largest 1; ``exponents`` the dorsal and then the ventral ones.
+    """
+    half_width, dorsal_height, ventral_height = np.array(sizes).reshape(3, 1, -1)
+    upper, lower = np.array(exponents).reshape(2, -1)
+    of_hoops = _sizes(
+        LoftedSegment(
+            station=np.array(stations),
+            half_width_mm=half_width,
+            dorsal_mm=dorsal_height,
+            ventral_mm=ventral_height,
+            dorsal_exponent=upper,
+            ventral_exponent=lower,
+            length_mm=np.ones(1),
+        )
+    )
+    even = np.linspace(stations[0], stations[-1], _PLACES)
+    across = of_hoops[:, 0] * (of_hoops[:, 1] + of_hoops[:, 2])
     # Trapezia of the area along the axis, turned round to read off places.
     filled = np.concatenate(([0.0], np.cumsum((across[1:] + across[:-1]) / 2)))
     first, second, third = _even_points()
     at = np.interp(first * filled[-1], filled, even)
     width, dorsal, ventral, up_exponent, down_exponent = (
-        np.interp(at, even, sizes[:, column]) for column in range(5)
+        np.interp(at, even, of_hoops[:, column]) for column in range(5)
     )
     # The second coordinate chooses the half, and then, stretched, the angle in it.
-    share_above = dorsal / (dorsal + ventral)
+    share_above = dorsal / np.maximum(dorsal + ventral, _NOTHING)
     above = second < share_above
-    angle = np.pi * np.where(
-        above, second / share_above, (second - share_above) / (1 - share_above)
-    )
+    into_half = np.where(above, second, second - share_above)
+    angle = np.pi * into_half / np.maximum(np.where(above, share_above, 1 - share_above), _NOTHING)
     exponent = np.where(above, up_exponent, down_exponent)
     cosine, sine = np.abs(np.cos(angle)), np.abs(np.sin(angle))
     reach = (cosine**exponent + sine**exponent) ** (-1 / exponent)
     out = np.sqrt(third) * reach
     y = width * out * np.cos(angle)
     height = np.where(above, dorsal, -ventral) * out * sine
-    length = float(loft.length_mm[0])
-    axis_x, axis_z, normal_x, normal_z = arc(at, loft.bend_rad)
-    points = np.stack(
-        (length * axis_x + height * normal_x, y, length * axis_z + height * normal_z), axis=1
-    )
-    return points, reach**2 * (1 - loft.bend_rad / length * height)
+    found = (at, y, height, reach**2)
+    for array in found:
+        array.flags.writeable = False
+    return found

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bonewright.findings import Doubt, RowRef
+from bonewright.remembering import recalled
 from bonewright.study.model import Section
 
 __all__ = ["doubt_sections", "four_diameters_mm"]
@@ -79,6 +80,20 @@ def doubt_sections(
     ``species_length_mm`` that of living species by (species, element); a bone whose length
     is known from neither is compared by its proportions only.
     """
+    # What a section's shape says of it does not depend on the bones' lengths.
+    by_shape = recalled(_suspicions_of_shape, tuple(sections), set_aside=set_aside)
+    doubts = []
+    for section, of_shape in zip(sections, by_shape, strict=True):
+        suspicion = _length_suspicion(section, average_length_mm, species_length_mm) or of_shape
+        if suspicion is not None:
+            doubts.append(_doubt(section.ref, suspicion, kept=kept, set_aside=set_aside))
+    return tuple(doubts)
+
+
+def _suspicions_of_shape(
+    sections: tuple[Section, ...], *, set_aside: frozenset[tuple[str, str]]
+) -> tuple[_Suspicion | None, ...]:
+    """Compare diameters and places with those of other sections, one answer a section."""
     if not sections:
         return ()
     trusted = np.array([(s.ref.table, s.section_id) not in set_aside for s in sections])
@@ -87,20 +102,17 @@ def doubt_sections(
     slenderness = ln_diameters - ln_lengths[:, None]
     positions = np.array([section.position_fraction for section in sections])
     whole_bones = _of_whole_bones(sections)
-    doubts = []
+    found = []
     for index, section in enumerate(sections):
         alike = np.array([s.element == section.element for s in sections]) & trusted
         near = np.abs(positions - section.position_fraction) <= _NEAR
         peers = alike & near
-        suspicion = (
-            _length_suspicion(section, average_length_mm, species_length_mm)
-            or _diameter_suspicion(slenderness, ln_diameters, index=index, peers=peers)
+        found.append(
+            _diameter_suspicion(slenderness, ln_diameters, index=index, peers=peers)
             or _size_suspicion(sections, slenderness, index=index, peers=peers)
             or _position_suspicion(positions, index=index, peers=alike & ~whole_bones)
         )
-        if suspicion is not None:
-            doubts.append(_doubt(section.ref, suspicion, kept=kept, set_aside=set_aside))
-    return tuple(doubts)
+    return tuple(found)
 
 
 def _length_suspicion(

@@ -8,6 +8,7 @@ import numpy as np
 from bonewright.errors import NotEnoughEvidence
 from bonewright.findings import Doubt, Finding
 from bonewright.quantity import Draws
+from bonewright.remembering import recalled
 from bonewright.sections.as_findings import section_findings
 from bonewright.sections.average_bone import (
     AverageBone,
@@ -90,10 +91,15 @@ def measure_sections(
         set_aside=set_aside,
     )
     held_out = {doubt.ref for doubt in doubts if doubt.held_out}
-    measured = tuple(
-        measure_section(section)
-        for section in sections
-        if section.ref not in held_out and (section.ref.table, section.ref.row_id) not in set_aside
+    # A section's shape does not depend on the bones' lengths, which change more often.
+    measured = recalled(
+        _measured,
+        tuple(
+            section
+            for section in sections
+            if section.ref not in held_out
+            and (section.ref.table, section.ref.row_id) not in set_aside
+        ),
     )
     if not measured:
         raise NotEnoughEvidence(
@@ -130,6 +136,10 @@ def measure_sections(
         findings=section_findings(bones, unscaled=unscaled, held_out=elements_held_out),
         average_bones=bones,
     )
+
+
+def _measured(sections: tuple[Section, ...]) -> tuple[MeasuredSection, ...]:
+    return tuple(map(measure_section, sections))
 
 
 def _species_means(measured: tuple[MeasuredSection, ...]) -> dict[tuple[str, str], float]:
