@@ -42,7 +42,10 @@ class Quantity:
     unit: str
 
     def __post_init__(self) -> None:
-        draws = np.array(self.draws, dtype=np.float64, copy=True)
+        draws = self.draws
+        # Draws that nobody can write to are shared, others are copied.
+        if draws.dtype != np.float64 or draws.flags.writeable or draws.base is not None:
+            draws = np.array(draws, dtype=np.float64, copy=True)
         if draws.ndim != 1 or draws.size == 0 or not np.all(np.isfinite(draws)):
             raise BonewrightError(
                 "A computed quantity is not a list of finite numbers.",

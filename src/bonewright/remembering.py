@@ -41,6 +41,9 @@ _Result = TypeVar("_Result")
 
 # How many answers of a part of a step are kept: one step may ask for the same part many times.
 _PARTS = 64
+# And of a part that fills so many bytes: megabytes of draws are not kept by the dozen.
+_LARGE = 1_000_000
+_LARGE_PARTS = 2
 
 _PACKAGE = Path(__file__).parent
 _PLAIN = frozenset({str, float, int, bool, type(None)})
@@ -314,7 +317,8 @@ class StepMemory:
         if key not in kept:
             self.watched(step)
             kept[key] = _Answer(function(*rows, **inputs), None)
-            while len(kept) > _PARTS:
+            large = getattr(kept[key].result, "nbytes", 0) > _LARGE
+            while len(kept) > (_LARGE_PARTS if large else _PARTS):
                 kept.popitem(last=False)
         kept.move_to_end(key)
         return cast(_Result, kept[key].result)

@@ -438,6 +438,7 @@ def _draw_variances(
     rng: np.random.Generator,
     size: Floats,
     deviation: Floats,
+    weight: Floats,
 ) -> None:
     """Draw the residual variance of every code, and that of size."""
     p = chain.mean.size
@@ -451,7 +452,7 @@ def _draw_variances(
             residual -= deviation[cell] * chain.bone[code]
             error2 = cells.error2[cell]
             if error2 > 0.0:  # split each deviation into the bone's own and the measuring
-                share = chain.residual[code] / (chain.residual[code] + error2)
+                share = chain.residual[code] * weight[cell]
                 residual = share * residual + sqrt(share * error2) * rng.standard_normal()
             squares[code] += residual**2
             counts[code] += 1.0
@@ -609,7 +610,7 @@ def draw_states(
         if two_sizes:
             _draw_sexes(chain, labels, rng, size)
         _draw_lines(cells, chain, prior, rng, size, deviation, weight)
-        _draw_variances(cells, chain, prior, rng, size, deviation)
+        _draw_variances(cells, chain, prior, rng, size, deviation, weight)
         _draw_pull(cells, chain, prior, rng)
         if sweep < 0 or sweep % thin != thin - 1:
             continue

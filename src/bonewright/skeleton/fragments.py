@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from bonewright.findings import Caveat, Finding, HowGot
 from bonewright.quantity import Draws, Quantity
+from bonewright.remembering import recalled
 from bonewright.skeleton.bones import LENGTH_CODES, Bone
 from bonewright.skeleton.joint_average import JointAverage
-from bonewright.skeleton.joint_model import in_turn
+from bonewright.skeleton.joint_model import in_turn, noise_of_worlds
 from bonewright.skeleton.ln_matrix import Code
 from bonewright.study.model import Specimen
 
@@ -109,7 +110,8 @@ def _drawn_ln(
         follows[:, place, known] = -slopes
         known_part[:, place, 0] = slopes @ matrix.values_ln[row, known]
     worlds = np.matmul(follows, joint.mean_ln_worlds)
-    worlds += known_part + left * rng.standard_normal(worlds.shape)
+    worlds += known_part
+    worlds += left * recalled(noise_of_worlds, rng.spawn(1)[0], worlds.shape)
     return in_turn(worlds, n_draws)
 
 

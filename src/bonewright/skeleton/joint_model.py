@@ -23,12 +23,20 @@ from scipy.special import ndtr, ndtri
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.quantity import Draws
+from bonewright.remembering import recalled
 from bonewright.skeleton.factor_em import fit_factors
 from bonewright.skeleton.factor_sampling import SampledStates, sample_states
 from bonewright.skeleton.ln_matrix import Code, LnMatrix
 from bonewright.skeleton.shrinkage import BETWEEN_SPECIES, Pull, ShrinkageTarget
 
-__all__ = ["JointModel", "animals_worth", "fit_joint_model", "in_turn", "target_from_relatives"]
+__all__ = [
+    "JointModel",
+    "animals_worth",
+    "fit_joint_model",
+    "in_turn",
+    "noise_of_worlds",
+    "target_from_relatives",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,7 +84,9 @@ class JointModel:
         half = np.empty((n_states, p + 1, p))
         half[:, :p] = states.mean_half
         half[:, p] = _lacking_ln(states, self.animals)
-        noise = rng.standard_normal((n_states, p + 1, -(-n_draws // n_states)))
+        noise = recalled(
+            noise_of_worlds, rng.spawn(1)[0], (n_states, p + 1, -(-n_draws // n_states))
+        )
         worlds = np.matmul(half.transpose(0, 2, 1), noise)
         worlds += states.mean_ln[:, :, None]
         return np.asarray(worlds)
@@ -143,6 +153,13 @@ class JointModel:
             f"There is no average called {average} here.",
             remedy="Choose arithmetic, geometric, median or percentile; a sex needs two sizes.",
         )
+
+
+def noise_of_worlds(rng: np.random.Generator, shape: tuple[int, int, int]) -> Draws:
+    """Draw standard normals that nobody changes: alike however the measurements are edited."""
+    noise = rng.standard_normal(shape)
+    noise.flags.writeable = False
+    return noise
 
 
 def in_turn(worlds: NDArray[np.float64], n_draws: int) -> Draws:

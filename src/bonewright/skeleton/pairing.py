@@ -217,9 +217,9 @@ def _ln_size_odds(
             continue  # nothing in common to compare: odds of one
         here = np.all(shared == pattern, axis=2)
         difference = (left_ln[:, None, :] - right_ln[None, :, :])[here][:, pattern]
-        same = 2 * side_variance * np.eye(c)
-        apart = same + 2 * covariance_ln[np.ix_(pattern, pattern)]
-        odds[here] = _ln_density(difference, same) - _ln_density(difference, apart)
+        apart = 2 * side_variance * np.eye(c) + 2 * covariance_ln[np.ix_(pattern, pattern)]
+        same = -(difference**2).sum(axis=1) / side_variance / 4 - c * np.log(2 * side_variance) / 2
+        odds[here] = same - _ln_density(difference, apart)
     return odds
 
 
