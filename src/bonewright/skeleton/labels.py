@@ -34,6 +34,8 @@ def better_element(
         return None
     own_score = _score(own_element, known, readings, usual) + _FOREIGN * len(foreign)
     best, best_score = None, own_score - _GAIN
+    if best_score <= 0:  # no element can fit better than perfectly
+        return None
     for element in elements:
         # Every code of the bone must have something to be compared with.
         if element == own_element or any((element, code) not in usual for code in readings):

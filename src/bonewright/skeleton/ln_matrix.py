@@ -102,6 +102,8 @@ class LnMatrix:
                 would_help="a measurement of that bone, or living relatives that have it",
             )
         keep = self.present.any(axis=1)
+        if keep.all():
+            return self
         return type(self)(
             rows=tuple(self.rows[number] for number in np.flatnonzero(keep)),
             codes=self.codes,

@@ -181,8 +181,12 @@ def _law(groups: Sequence[Sequence[float]]) -> tuple[float, float]:
     percent = _relative(groups)
     if percent is None or percent == 0 or degrees < ENOUGH_FOR_LAW:
         return 0.0, (percent or 0.0) / 100
-    sizes = np.array([fsum(group) / len(group) for group in groups])
-    variance = np.array([float(np.var(group, ddof=1)) for group in groups])
+    means = [fsum(group) / len(group) for group in groups]
+    variances = [
+        fsum((reading - mean) ** 2 for reading in group) / (len(group) - 1)
+        for group, mean in zip(groups, means, strict=True)
+    ]
+    sizes, variance = np.array(means), np.array(variances)
     weight = np.array([len(group) - 1.0 for group in groups])
     parts = np.column_stack([np.ones(len(sizes)), sizes**2])
     fitted = parts @ np.array([0.0, (percent / 100) ** 2])

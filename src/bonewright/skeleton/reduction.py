@@ -72,12 +72,12 @@ def bone_values(
                 bone=bones[bone_id],
                 code=code,
                 value_mm=_mean_over_observers(used),
-                readings_mm=tuple(measurement.value_mm for measurement in used),
+                readings_mm=tuple([measurement.value_mm for measurement in used]),
                 from_cast=from_cast,
-                rows=tuple(measurement.ref for measurement in used),
-                observers=tuple(measurement.observer or "" for measurement in used),
-                instruments=tuple(measurement.instrument or "" for measurement in used),
-                accuracies_mm=tuple(measurement.accuracy_mm or 0.0 for measurement in used),
+                rows=tuple([measurement.ref for measurement in used]),
+                observers=tuple([measurement.observer or "" for measurement in used]),
+                instruments=tuple([measurement.instrument or "" for measurement in used]),
+                accuracies_mm=tuple([measurement.accuracy_mm or 0.0 for measurement in used]),
             )
         )
     return tuple(values)
