@@ -68,6 +68,13 @@ PASTE = """async ([sheet, count]) => {
   return { shown, checked: performance.now() - begun };
 }"""
 
+DRAWN = """async () => {
+  const images = [...document.querySelectorAll(".drawing img")];
+  while (!images.every((image) => image.complete && image.naturalWidth > 0)) {
+    await new Promise((done) => setTimeout(done, 5));
+  }
+}"""
+
 SAVE = """async sheet => {
   sheet.store.rows.undo();
   sheet.hands.go(0, 3);
@@ -98,6 +105,7 @@ class Opened:
         self.page, self.address, self.server = page, address, server
         self.devtools: CDPSession = page.context.new_cdp_session(page)
         self.devtools.send("Performance.enable")
+        self.first_look_ms = 0.0
 
     def spent_ms(self) -> tuple[float, float]:
         """Return the processor time of the server and of the page's thread so far."""
@@ -125,6 +133,11 @@ class Opened:
     def show(self, what: str, view: str) -> None:
         self.timed(what, lambda: self.go(view), leaves=True)
 
+    def figures_drawn(self) -> None:
+        """Wait until every figure of the page is there."""
+        self.page.wait_for_selector(".drawing img[data-src]", state="detached")
+        self.page.evaluate(DRAWN)
+
     def settle(self) -> None:
         self.page.wait_for_selector("body[data-computing=no]", timeout=300_000)
 
@@ -148,8 +161,11 @@ def opened(folder: Path) -> Iterator[Opened]:
                 executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-quic"]
             )
             page = browser.new_page()
-            page.goto(address[0], wait_until="domcontentloaded")
             study = Opened(page, address[0].partition("/?")[0], server)
+            begun = time.perf_counter()
+            page.goto(address[0], wait_until="domcontentloaded")
+            page.wait_for_selector(ONCE_READY, state="detached", timeout=60_000)
+            study.first_look_ms = 1000 * (time.perf_counter() - begun)
             study.settle()
             yield study
             browser.close()
@@ -161,8 +177,14 @@ def opened(folder: Path) -> Iterator[Opened]:
 def first_pages(folder: Path) -> None:
     print("The demo")
     with opened(folder) as study:
+        print(
+            "very first look after the start, results being computed, until every table can be"
+            f" worked in: {study.first_look_ms:.0f} ms on the clock"
+        )
+        study.timed("  and its figures, once there are results", study.figures_drawn)
         for _ in range(3):
             study.show("first page until every table can be worked in", "study")
+            study.timed("  and its figures after that", study.figures_drawn)
         study.show("page of the skeleton, 800 measurements", "skeleton")
 
 

@@ -7,6 +7,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict
 
 from bonewright.study.read import read_tables
+from bonewright.study.recent import Recent
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.web.failures import Refusal
 from bonewright.web.figure_font import with_font
@@ -15,6 +16,7 @@ from bonewright.web.showing import STEP_OF_TABLE
 from bonewright.web.workroom import Workroom
 
 if TYPE_CHECKING:
+    from bonewright.pipeline import Run
     from bonewright.report.figures.figure import Chart
 
 __all__ = ["router"]
@@ -28,6 +30,8 @@ _DRAWING_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; sandbox"
 )
 _MOST_ROWS = 12
+
+_DRAWN: "Recent[tuple[Run, str]]" = Recent(kept=1)
 
 
 class RowNamedMessage(BaseModel):
@@ -48,7 +52,8 @@ class RowsNamedMessage(BaseModel):
     more: int
 
 
-def _chart(key: str, room: Workroom) -> "Chart":
+def _run_of(key: str, room: Workroom) -> "Run":
+    """Return the newest run that has what a figure draws."""
     from bonewright.report.figures import FIGURES
 
     run = None
@@ -60,20 +65,36 @@ def _chart(key: str, room: Workroom) -> "Chart":
             "There is no such figure, or its step has no answer yet.",
             remedy="See what the step says is missing.",
         )
-    return FIGURES[key].chart_fn(run)
+    return run
+
+
+def _chart(key: str, room: Workroom) -> "Chart":
+    from bonewright.report.figures import FIGURES
+
+    return FIGURES[key].chart_fn(_run_of(key, room))
+
+
+def _drawn(key: str, room: Workroom) -> str:
+    """Draw a figure, or give what was drawn for this very run: drawing takes a while."""
+    from bonewright.report.figures import FIGURES
+    from bonewright.report.rendering import render_svg
+
+    run = _run_of(key, room)
+
+    def draw() -> "tuple[Run, str]":
+        # The run is kept with its drawing, so that no other can take its place in memory.
+        return run, with_font(render_svg(FIGURES[key].chart_fn(run)))
+
+    return _DRAWN.recall(key, id(run), draw)[1]
 
 
 @router.get("/figure/{key}.svg")
 def svg(key: str, room: Room, keep: bool = False) -> Response:
     """Draw one figure of the last run; ``keep`` hands it over as a file."""
-    from bonewright.report.rendering import render_svg
-
     headers = {"content-security-policy": _DRAWING_POLICY}
     if keep:
         headers |= _as_file(f"{key}.svg")
-    return Response(
-        with_font(render_svg(_chart(key, room))), media_type="image/svg+xml", headers=headers
-    )
+    return Response(_drawn(key, room), media_type="image/svg+xml", headers=headers)
 
 
 @router.get("/figure/{key}.pdf")

@@ -1,12 +1,11 @@
 """The views as pages, and what they embed: fonts, trade terms, what the last edit moved."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import FileResponse, HTMLResponse
 
 from bonewright.study.demo import is_copy_of_demo
-from bonewright.study.recent import Recent
 from bonewright.study.schemas import TABLE_BY_NAME
 from bonewright.typeface import fonts_folder
 from bonewright.web.changes_shown import changes_shown
@@ -25,14 +24,9 @@ from bonewright.web.takeaway_shown import kept_shown, no_body_words
 from bonewright.web.views import VIEW_BY_KEY, StepView
 from bonewright.web.workroom import Workroom
 
-if TYPE_CHECKING:
-    from bonewright.pipeline import Run
-
 __all__ = ["router"]
 
 router = APIRouter()
-
-_DRAWN: "Recent[tuple[Run, str]]" = Recent(kept=1)
 
 Room = Annotated[Workroom, Depends(workroom_of)]
 

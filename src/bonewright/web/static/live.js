@@ -202,8 +202,9 @@ function keepFigures(part, other) {
     const old = part.querySelector(`#${CSS.escape(figure.id)} .drawing img`);
     const fresh = figure.querySelector(".drawing img");
     if (!(old instanceof HTMLImageElement) || !(fresh instanceof HTMLImageElement)) continue;
-    const address = fresh.src;
+    const address = new URL(fresh.dataset.src ?? "", location.href).href;
     old.alt = fresh.alt;
+    if (old.dataset.src) continue;
     fresh.replaceWith(old);
     if (old.src === address) continue;
     const next = new Image();

@@ -33,6 +33,15 @@ async function decide(event) {
   }
 }
 
+/** Drawing takes the server's time: figures are asked for once the tables can be worked in. */
+async function showFigures() {
+  await Promise.all(sheets().map((sheet) => sheet.ready));
+  for (const image of document.querySelectorAll("img[data-src]")) {
+    image.setAttribute("src", image.getAttribute("data-src") ?? "");
+    image.removeAttribute("data-src");
+  }
+}
+
 /** Go to the cell an address names: #table:row:column. */
 async function goToAddress() {
   const [name, row, column] = decodeURIComponent(location.hash.slice(1)).split(":");
@@ -47,6 +56,7 @@ async function goToAddress() {
   }
   await sheet.goTo(row ? Number(row) : null, column ?? null);
   // Figures that arrive later push it away.
+  await showFigures();
   await Promise.all([...document.images].map((image) => image.decode().catch(() => {})));
   document.activeElement?.closest("study-sheet td")?.scrollIntoView({ block: "center" });
 }
@@ -81,6 +91,8 @@ document.addEventListener("keydown", (event) => {
   }
 });
 document.querySelector(".steps [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
+void showFigures();
+document.addEventListener("page-swapped", () => void showFigures());
 void goToAddress();
 followStates((state) => {
   for (const sheet of sheets()) void sheet.follow(state.versions[sheet.name], state.computing ? null : state.number);
