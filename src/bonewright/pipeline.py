@@ -14,7 +14,7 @@ import numpy as np
 from bonewright.beside import Beside
 from bonewright.body.finished_models import Workmanship
 from bonewright.body.ranges import draws_of_range
-from bonewright.body.weighing import BodyResult, weigh_body
+from bonewright.body.weighing import BodyResult, weigh_body, with_models_checked
 from bonewright.errors import BonewrightError, NotEnoughEvidence
 from bonewright.evidence import (
     evidence_nodes,
@@ -41,7 +41,7 @@ from bonewright.movement.strength import StrengthResult, strength_of_legs
 from bonewright.quantity import Draws
 from bonewright.relatives.in_trees import Spread, TreePlace, in_one_process
 from bonewright.relatives.leg_bones import JointQuestion, RelativesResult, mass_from_leg_bones
-from bonewright.remembering import NoMemory, StepMemory
+from bonewright.remembering import Answered, NoMemory, StepMemory
 from bonewright.sections.properties import SectionsResult, measure_sections
 from bonewright.skeleton.average import AverageSkeleton, average_skeleton
 from bonewright.skeleton.joint_average import AverageChoice
@@ -209,8 +209,6 @@ def run_study(
             hoops=study.body_hoops,
             tissues=study.tissues,
             parts=study.lost_parts,
-            models=study.model_measurements,
-            workmanship=_workmanship(study),
             bone_draws_mm={**foretold, **bone_draws},
             foretold=frozenset(foretold),
             choices=choices,
@@ -220,7 +218,10 @@ def run_study(
         ),
     )
     done = replace(done, body=body)
-    tell("body")
+    body_key = memory.keys.get("body.weigh_body", "")
+
+    def check_models() -> BodyResult | None:
+        return None if body is None else _with_models(study, Answered(body, body_key), memory)
 
     def hear() -> TestimonyResult | None:
         return _attempt("testimony", unanswered, lambda: _testimony(study, skeleton, memory=memory))
@@ -229,7 +230,7 @@ def run_study(
         relatives, out = _relatives(study, bone_draws, unanswered, memory=memory, spread=spread)
     else:
         # The second process is still at work: what else there is is done meanwhile.
-        done = replace(done, testimony=hear())
+        done = replace(done, testimony=hear(), body=check_models())
         compared = pending.result()
         relatives, out = compared.relatives, compared.out
         unanswered.add(compared.unanswered)
@@ -250,6 +251,9 @@ def run_study(
     )
     done = replace(done, pooled=pooled)
     tell("mass")
+    if pending is None:
+        done = replace(done, body=check_models())
+    tell("body")
     if skeleton is not None:
         done = replace(
             done,
@@ -472,6 +476,17 @@ def _measure_next(skeleton: AverageSkeleton, relatives: RelativesResult | None) 
     if skeleton.joint is None:
         return None
     return what_to_measure_next(skeleton, mass_exponents=exponents)
+
+
+def _with_models(study: Study, body: Answered[BodyResult], memory: StepMemory) -> BodyResult:
+    return memory.recall(
+        "body",
+        with_models_checked,
+        body,
+        models=study.model_measurements,
+        workmanship=_workmanship(study),
+        set_aside=study.set_aside,
+    )
 
 
 def _workmanship(study: Study) -> Workmanship:

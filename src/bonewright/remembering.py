@@ -19,7 +19,7 @@ from contextvars import ContextVar
 from functools import cache
 from operator import attrgetter
 from pathlib import Path, PurePath
-from typing import Any, Protocol, TypeVar, cast
+from typing import Any, Generic, Protocol, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from bonewright.errors import BonewrightError
 
 __all__ = [
+    "Answered",
     "NoMemory",
     "StepMemory",
     "Stopped",
@@ -98,6 +99,8 @@ def _write(value: object, parts: list[bytes]) -> None:
             parts.append(_mark_of_rows(items))
         else:
             _write_row(items, parts)
+    elif kind is Answered:
+        parts.append(b"A" + cast("Answered[object]", value).key.encode())
     elif dataclasses.is_dataclass(kind):
         parts.append(b"d")
         parts.append(kind.__qualname__.encode())
@@ -237,6 +240,17 @@ class Watcher(Protocol):
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
+class Answered(Generic[_Result]):
+    """What a step answered, as the input of another: its ``key`` tells all its content.
+
+    The function is given ``value`` alone.
+    """
+
+    value: _Result
+    key: str
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
 class _Answer:
     """What a step gave: a result, or an error in words."""
 
@@ -291,7 +305,7 @@ class StepMemory:
             self.computed.append(step)
             token = _AT_WORK.set(self)
             try:
-                answer = _Answer(function(*rows, **inputs), None)
+                answer = _Answer(function(*_plainly(rows), **inputs), None)
             except BonewrightError as error:
                 answer = _Answer(None, error)
             finally:
@@ -332,7 +346,12 @@ class NoMemory(StepMemory):
     ) -> _Result:
         """Return what ``function`` gives for these inputs."""
         del step
-        return function(*rows, **inputs)
+        return function(*_plainly(rows), **inputs)
+
+
+def _plainly(rows: tuple[object, ...]) -> tuple[object, ...]:
+    """Take what steps answered out of what their keys are written on."""
+    return tuple(row.value if isinstance(row, Answered) else row for row in rows)
 
 
 _AT_WORK: ContextVar[StepMemory | None] = ContextVar("memory at work", default=None)

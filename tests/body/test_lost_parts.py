@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from bonewright.body.condition import FASTING_RATES, fasting_days
-from bonewright.body.finished_models import Workmanship
 from bonewright.body.grown import GrownBody
 from bonewright.body.lost_parts import LostPartsResult, lost_parts
 from bonewright.body.plan_doubts import sound_plan, sound_tissues
@@ -177,8 +176,6 @@ def test_a_study_with_a_skeleton_only_still_gets_a_body(bones: Bones) -> None:
         hoops=(),
         tissues=(),
         parts=(),
-        models=(),
-        workmanship=Workmanship(share=0.01, least_mm=1.0),
         bone_draws_mm=bones,
         choices=Choices(),
         kept=NOBODY,
@@ -201,8 +198,6 @@ def test_a_study_with_nothing_says_which_bones_would_help() -> None:
             segments=(),
             hoops=(),
             tissues=(),
-            models=(),
-            workmanship=Workmanship(share=0.01, least_mm=1.0),
             parts=(),
             bone_draws_mm={},
             choices=Choices(),

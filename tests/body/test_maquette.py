@@ -6,11 +6,12 @@ import pytest
 from bonewright.body.finished_models import Workmanship
 from bonewright.body.ranges import density_kg_m3, draws_of_range
 from bonewright.body.readings import mean_reading_draws
-from bonewright.body.weighing import BodyResult, weigh_body
+from bonewright.body.weighing import BodyResult, weigh_body, with_models_checked
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.findings import Quantity, RowRef
 from bonewright.study.model import BodyReading
 from bonewright.study.settings import Choices, RangeChoice
+from bonewright.study.workshop_rows import ModelMeasurement
 
 NONE: frozenset[tuple[str, str]] = frozenset()
 N_DRAWS = 20_000
@@ -56,8 +57,6 @@ def weigh(
         segments=(),
         hoops=(),
         tissues=(),
-        models=(),
-        workmanship=Workmanship(share=0.01, least_mm=1.0),
         parts=(),
         bone_draws_mm={},
         choices=Choices(body_density=density, maquette_shape_percent=shape),
@@ -223,3 +222,31 @@ def test_two_readings_that_disagree_are_both_doubted_and_named() -> None:
 def test_no_readings_is_not_enough_evidence() -> None:
     with pytest.raises(NotEnoughEvidence):
         weigh(())
+
+
+def test_finished_models_wait_in_words_for_a_body_to_be_held_against() -> None:
+    row = ModelMeasurement(
+        ref=RowRef(table="model_measurements", row=2, row_id="mm-1"),
+        model_id="maquette",
+        measure="height over all",
+        value_mm=200.0,
+        scale_denominator=4.0,
+        state="mean",
+        layer="naked",
+    )
+    bodyless = weigh((reading(1, 250.0),))
+    judged = with_models_checked(
+        bodyless,
+        models=(row,),
+        workmanship=Workmanship(share=0.01, least_mm=1.0),
+        set_aside=NONE,
+    )
+    assert judged.models == ()
+    (told,) = [finding for finding in judged.findings if finding.key == "body.models.none"]
+    assert told.how.rows == (row.ref,)
+    assert (
+        with_models_checked(
+            bodyless, models=(), workmanship=Workmanship(share=0.01, least_mm=1.0), set_aside=NONE
+        )
+        is bodyless
+    )

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from bonewright.errors import NotEnoughEvidence
-from bonewright.remembering import StepMemory, fingerprint, recalled
+from bonewright.remembering import Answered, NoMemory, StepMemory, fingerprint, recalled
 
 
 @dataclass(frozen=True)
@@ -143,3 +143,33 @@ def test_a_part_is_recalled_only_inside_a_step_with_a_memory() -> None:
     assert seen == [1]
     assert recalled(inner, 1) == 1
     assert seen == [1, 1]
+
+
+def test_what_a_step_answered_is_told_by_its_key_and_handed_on_as_it_is() -> None:
+    memory = StepMemory()
+    seen: list[object] = []
+
+    def doubled(value: object) -> object:
+        seen.append(value)
+        return (value, value)
+
+    # An object has no content that could be told: its key must do.
+    answer = object()
+    for key in ("a", "a", "b"):
+        assert memory.recall("body", doubled, Answered(answer, key)) == (answer, answer)
+    assert seen == [answer, answer]
+    assert NoMemory().recall("body", doubled, Answered(answer, "a")) == (answer, answer)
+
+
+def test_rows_of_a_table_have_one_fingerprint_whether_they_are_known_or_new() -> None:
+    @dataclass(frozen=True)
+    class Row:
+        ref: int
+        value: float
+
+    rows = tuple(Row(number, 1.0) for number in range(40))
+    again = tuple(Row(number, 1.0) for number in range(40))
+    other = (*rows[:-1], Row(39, 2.0))
+    assert fingerprint(rows) == fingerprint(rows) == fingerprint(again)
+    assert fingerprint(other) != fingerprint(rows)
+    assert fingerprint(rows[:-1]) != fingerprint(rows)

@@ -1,7 +1,7 @@
 """The step as a whole: maquettes, scans and the grown body weighed side by side."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from bonewright.body.plan_doubts import sound_plan, sound_tissues
 from bonewright.body.ranges import density_kg_m3, draws_of_range
 from bonewright.body.scans import ScannedBody, doubt_scans, weigh_scans
 from bonewright.errors import BonewrightError, NotEnoughEvidence, OutsideRange
-from bonewright.findings import Doubt, Finding
+from bonewright.findings import Doubt, Finding, HowGot, Statement
 from bonewright.quantity import Draws
 from bonewright.remembering import recalled
 from bonewright.study.model import (
@@ -32,13 +32,14 @@ from bonewright.study.model import (
 from bonewright.study.settings import Choices
 from bonewright.study.workshop_rows import ModelMeasurement
 
-__all__ = ["BodyResult", "weigh_body"]
+__all__ = ["BodyResult", "weigh_body", "with_models_checked"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BodyResult:
     """What the step found. ``gaps`` says, in words, what has no answer and why.
 
+    ``models`` are empty until they are checked (:func:`with_models_checked`).
     ``foretold_bones`` are those the grown body needs and only living relatives tell.
     """
 
@@ -63,8 +64,6 @@ def weigh_body(
     hoops: tuple[BodyHoop, ...],
     tissues: tuple[Tissue, ...],
     parts: tuple[LostPart, ...],
-    models: tuple[ModelMeasurement, ...],
-    workmanship: Workmanship,
     bone_draws_mm: Mapping[tuple[str, str], Draws],
     foretold: frozenset[tuple[str, str]] = frozenset(),
     choices: Choices,
@@ -79,10 +78,6 @@ def weigh_body(
     ----------
     readings, scans, segments, hoops, tissues, parts
         Rows of the study's tables of the body.
-    models : tuple of ModelMeasurement
-        What was measured on finished models, to be held against the bones.
-    workmanship : Workmanship
-        How exactly a measure is met on the bench.
     bone_draws_mm : mapping from (element, code) to (n_draws,) float
         The average skeleton, mm.
     foretold : frozenset of (element, code)
@@ -165,9 +160,6 @@ def weigh_body(
         rng=of_parts,
         n_draws=n_draws,
     )
-    checks, model_findings = _models_checked(
-        grown, models, workmanship=workmanship, set_aside=set_aside, gaps=gaps
-    )
     if not maquettes.maquettes and not scanned and grown is None:
         raise NotEnoughEvidence(
             "No body can be weighed.",
@@ -189,7 +181,7 @@ def weigh_body(
         grown=grown,
         fasting=fasting,
         parts=part_results,
-        models=checks,
+        models=(),
         density_draws_kg_m3=density,
         gaps=tuple(gaps),
         foretold_bones=lent,
@@ -206,22 +198,42 @@ def weigh_body(
             *grown_rows,
             *(gap_findings(gaps) if grown is None else ()),
             *part_results.findings,
-            *model_findings,
         ),
     )
 
 
-def _models_checked(
-    grown: GrownBody | None,
-    models: tuple[ModelMeasurement, ...],
+def with_models_checked(
+    body: BodyResult,
     *,
+    models: tuple[ModelMeasurement, ...],
     workmanship: Workmanship,
     set_aside: frozenset[tuple[str, str]],
-    gaps: list[str],
-) -> tuple[tuple[ModelCheck, ...], tuple[Finding, ...]]:
+) -> BodyResult:
+    """Hold finished models against the bones, a step of its own since no mass waits for it.
+
+    Parameters
+    ----------
+    models : tuple of ModelMeasurement
+        What was measured on finished models.
+    workmanship : Workmanship
+        How exactly a measure is met on the bench.
+    """
     if not models:
-        return (), ()
-    if grown is None:
-        gaps.append("Finished models wait for a body grown from the skeleton to be held against.")
-        return (), ()
-    return check_models(grown, models, workmanship=workmanship, set_aside=set_aside)
+        return body
+    if body.grown is None:
+        gap = "Finished models wait for a body grown from the skeleton to be held against."
+        waiting = Finding(
+            key="body.models.none",
+            step="body",
+            title="Finished models against the bones",
+            value=Statement(text=gap),
+            how=HowGot(
+                formula="needs the body grown from the skeleton",
+                rows=tuple(row.ref for row in models),
+            ),
+        )
+        return replace(body, gaps=(*body.gaps, gap), findings=(*body.findings, waiting))
+    checks, findings = check_models(
+        body.grown, models, workmanship=workmanship, set_aside=set_aside
+    )
+    return replace(body, models=checks, findings=(*body.findings, *findings))
