@@ -119,7 +119,7 @@ def _write_row(items: tuple[object, ...], parts: list[bytes]) -> None:
     kinds = set(map(type, items))
     if kinds <= _PLAIN:
         parts.append(b"p" + marshal.dumps(cast(Any, items), 0))
-    elif len(kinds) == 1 and dataclasses.is_dataclass(kind := kinds.pop()):
+    elif kinds != {Answered} and len(kinds) == 1 and dataclasses.is_dataclass(kind := kinds.pop()):
         # Rows of one table go column by column: most columns are plain and written in one go.
         parts.append(b"t%d:" % len(items))
         parts.append(kind.__qualname__.encode())
