@@ -483,8 +483,7 @@ def cut(
     _look_at(folder, f"{stack.stem}-contours.svg", found.sheet_svg)
     for remark in found.remarks:
         _say(remark)
-    curves = folder / "results" / f"{stack.stem}-along-bone.csv"
-    curves.write_text(found.curves_csv, encoding="utf-8")
+    curves = _kept_in_results(folder, f"{stack.stem}-along-bone.csv", found.curves_csv)
     _say(f"Every property at each percent of the length: {curves}")
     if accept:
         owner = {"element": element, "materialEntityID": bone, "scientificName": species}
@@ -501,10 +500,16 @@ def _tracing(rule: str, *, level: float | None, dark_bone: bool, anterior: float
 
 
 def _look_at(folder: Path, name: str, svg: str) -> None:
-    sheet = folder / "results" / name
-    sheet.parent.mkdir(parents=True, exist_ok=True)
-    sheet.write_text(svg, encoding="utf-8")
-    _say(f"Look at the contour: {sheet}")
+    _say(f"Look at the contour: {_kept_in_results(folder, name, svg)}")
+
+
+def _kept_in_results(folder: Path, name: str, text: str) -> Path:
+    from bonewright.study.atomic import write_atomically
+    from bonewright.study.within import results_place
+
+    place = results_place(folder) / name
+    write_atomically(place, text.encode("utf-8"))
+    return place
 
 
 @app.command()
@@ -542,6 +547,7 @@ def pack(
     ),
 ) -> None:
     """Write what a workshop needs to build the animal: booklet, drawings, hoops, prints, lists."""
+    from bonewright.study.within import results_place
     from bonewright.workshop.pack import write_pack
     from bonewright.workshop.pack_choices import PackChoices, bed_from, paper_from, scale_from
 
@@ -557,7 +563,7 @@ def pack(
         hollow=hollow,
         covering_mm=covering,
     )
-    target = folder / "results" / choices.folder_name if out is None else out
+    target = results_place(folder) / choices.folder_name if out is None else out
     booklet = write_pack(_computed(folder), choices, target)
     _say(f"Wrote the workshop pack to {target}")
     _say(f"Open {booklet}")
@@ -620,7 +626,6 @@ def methods(folder: Folder) -> None:
     from bonewright.pipeline import run_study
     from bonewright.relatives.methods_tried import try_methods
     from bonewright.report.methods_tried import methods_page
-    from bonewright.study.atomic import write_atomically
     from bonewright.study.load import load_study
 
     study = load_study(folder)
@@ -643,10 +648,7 @@ def methods(folder: Folder) -> None:
     header = study.settings.study
     page = methods_page(tried, title=header.title, invented=header.invented)
     _say(page)
-    place = folder / "results" / "methods.md"
-    place.parent.mkdir(exist_ok=True)
-    write_atomically(place, page.encode("utf-8"))
-    _say(f"Kept as {place}")
+    _say(f"Kept as {_kept_in_results(folder, 'methods.md', page)}")
 
 
 @app.command()

@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bonewright import __version__
+from bonewright.errors import BonewrightError
 from bonewright.findings import Doubt, Exact, Finding, RowRef, Statement
 from bonewright.literature import PUBLICATIONS
 from bonewright.quantity import Quantity
+from bonewright.study.within import results_place
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -179,9 +181,9 @@ def write_findings(run: "Run", folder: Path) -> Path | None:
     target = folder / "results" / "findings.json"
     text = as_text(findings_json(run))
     try:
-        target.parent.mkdir(exist_ok=True)
+        results_place(folder)
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=".findings-")
-    except OSError:
+    except (OSError, BonewrightError):
         return None
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:

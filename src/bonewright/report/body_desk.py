@@ -22,6 +22,7 @@ from bonewright.study.read import read_tables
 from bonewright.study.save import save_tables
 from bonewright.study.surface_files import read_surface
 from bonewright.study.surface_writing import glb_of
+from bonewright.study.within import results_place
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -97,8 +98,7 @@ def write_solids(run: "Run", folder: Path) -> tuple[Path, ...]:
         )
     contents = {f"body-{state}.glb": glb(state_mesh(grown, state)) for state in STATES}
     contents["body-plumage.glb"] = glb(state_mesh(grown, "mean", plumage=True), colour="plumage")
-    out = folder / "results"
-    out.mkdir(exist_ok=True)
+    out = results_place(folder)
     paths = []
     for name, content in contents.items():
         write_atomically(out / name, content)

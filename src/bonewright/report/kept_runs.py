@@ -24,6 +24,7 @@ from bonewright.study.atomic import write_atomically
 from bonewright.study.crate import open_crate
 from bonewright.study.load import check_folder
 from bonewright.study.snapshot import read_snapshot
+from bonewright.study.within import RESULTS_FOLDER, is_plain_path, results_place, stands_within
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -37,10 +38,9 @@ def keep_run(run: "Run", folder: Path) -> str | None:
     The name is made from the inputs and the versions of the software: the same run again is
     kept once. None where the folder cannot be written.
     """
-    place = folder / "results" / "runs"
-    store = place / "store"
     try:
-        store.mkdir(parents=True, exist_ok=True)
+        store = results_place(folder, "runs", "store")
+        place = store.parent
         inputs = {name: _stored(path, store) for name, path in study_files(folder)}
         facts = run_facts(run)
         name = fingerprint((inputs, facts["software"]))[:8]
@@ -54,7 +54,7 @@ def keep_run(run: "Run", folder: Path) -> str | None:
                 **facts,
             }
             write_atomically(target, as_text(kept).encode())
-    except OSError:
+    except (OSError, BonewrightError):
         return None
     return name
 
@@ -73,10 +73,20 @@ def _stored(path: Path, store: Path) -> str:
 def kept_runs(folder: Path) -> tuple[dict[str, Any], ...]:
     """Return the kept runs of a study, the latest first."""
     found = []
-    for path in (folder / "results" / "runs").glob("*.json"):
-        with contextlib.suppress(OSError, ValueError):
-            found.append(json.loads(path.read_text(encoding="utf-8")))
+    for path in folder.joinpath(RESULTS_FOLDER, "runs").glob("*.json"):
+        # Spoilt by a hand, a kept run is none.
+        with contextlib.suppress(OSError, ValueError, RecursionError):
+            kept = json.loads(path.read_text(encoding="utf-8"))
+            if _is_kept_run(kept):
+                found.append(kept)
     return tuple(sorted(found, key=lambda kept: str(kept.get("kept", "")), reverse=True))
+
+
+def _is_kept_run(kept: object) -> bool:
+    if not isinstance(kept, dict) or not isinstance(kept.get("inputs"), dict):
+        return False
+    words = (kept.get("run"), kept.get("kept"), kept.get("mass"), *kept["inputs"].values())
+    return all(isinstance(word, str) for word in words) and all(map(is_plain_path, kept["inputs"]))
 
 
 @contextlib.contextmanager
@@ -112,9 +122,8 @@ def _unpack_kept(name: str, folder: Path | None, place: Path) -> None:
             remedy=f"Name a study folder, an archive, or a kept run. Kept runs: {known}.",
         )
     for inside, mark in kept["inputs"].items():
-        source = folder / "results" / "runs" / "store" / Path(str(mark)).name
-        inside_place = (place / inside).resolve().is_relative_to(place.resolve())
-        if not source.is_file() or not inside_place:
+        source = folder.joinpath(RESULTS_FOLDER, "runs", "store", Path(mark).name)
+        if not source.is_file() or not stands_within(source, folder):
             raise BonewrightError(
                 f"The run {name} is no longer whole: {inside} is gone from results/runs/store.",
                 remedy="Compare with another run.",

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bonewright.errors import BonewrightError
+from bonewright.study.within import RESULTS_FOLDER, results_place
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -36,9 +37,9 @@ def write_report(run: "Run", folder: Path) -> tuple[Path, Path]:
         "report.pdf": pdf_of(document),
         "report.html": html_of(document).encode("utf-8"),
     }
-    results = folder / "results"
+    results = folder / RESULTS_FOLDER
     try:
-        results.mkdir(exist_ok=True)
+        results = results_place(folder)
         for name, content in contents.items():
             _write_whole(results / name, content)
     except OSError as error:

@@ -305,7 +305,8 @@ def read_file_path(text: str) -> str | Fault:
         path = path.removeprefix("files/")
     parts = path.split("/")
     too_long = any(len(part.encode()) > _LONGEST_FILE_NAME for part in parts)
-    if path.startswith("/") or _DRIVE.match(path) or ".." in parts or "" in parts or too_long:
+    strange = "\0" in path or ".." in parts or "" in parts
+    if strange or path.startswith("/") or _DRIVE.match(path) or too_long:
         return Fault(
             expected="the name of a file inside files/",
             mend="Copy the file into the study's files folder and write its name from there.",

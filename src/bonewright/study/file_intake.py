@@ -21,6 +21,7 @@ from bonewright.study.read import LARGEST_FILE_BYTES
 from bonewright.study.sheet_files import LARGEST_BYTES as LARGEST_SHEET_BYTES
 from bonewright.study.surface_files import LARGEST_SCAN_BYTES, read_surface
 from bonewright.study.trees import read_study_trees
+from bonewright.study.within import stands_within
 
 __all__ = [
     "LARGEST_INTAKE_BYTES",
@@ -245,11 +246,11 @@ def place_file(
 
     parts = [safe_name(part) for part in place.split("/")]
     target_folder = (folder / "files").joinpath(*parts)
-    target_folder.mkdir(parents=True, exist_ok=True)
-    if not target_folder.resolve().is_relative_to((folder / "files").resolve()):
+    if not all(stands_within(target_folder, place) for place in (folder, folder / "files")):
         raise BonewrightError(
             f"files/{'/'.join(parts)} leads out of the study.", remedy="Take away the link there."
         )
+    target_folder.mkdir(parents=True, exist_ok=True)
     wanted = Path(safe_name(name))
     number = 1
     while True:

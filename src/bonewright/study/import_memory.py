@@ -5,7 +5,6 @@ name to element, unit, institution). It may be written by hand, or taken over fr
 study of the same museum.
 """
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -13,6 +12,7 @@ from typing import Any, NamedTuple
 import tomlkit
 
 from bonewright.errors import BonewrightError
+from bonewright.study.toml_text import parsed_toml
 
 __all__ = ["IMPORTS_FILE", "Remembered", "as_toml", "read_memory", "remembered"]
 
@@ -41,8 +41,8 @@ def read_memory(path: Path) -> Remembered:
         If it cannot be read, or does not map headers to words.
     """
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        content = parsed_toml(path.read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError) as error:
         raise BonewrightError(
             f"{path.name}, which says what headers mean, cannot be read.",
             remedy="Mend it in a text editor, or delete it: the questions are then asked again.",

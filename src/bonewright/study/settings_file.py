@@ -13,6 +13,7 @@ from bonewright.study.raw import closed_to_reading, whole_file
 from bonewright.study.settings import Choices, RangeChoice, Settings
 from bonewright.study.settings_wording import toml_fault, value_fault
 from bonewright.study.spelling import listed, nearest, shown
+from bonewright.study.toml_text import OverTheTop, parsed_toml
 from bonewright.study.within import stands_within
 
 __all__ = ["SETTINGS_FILE", "parse_settings", "read_settings"]
@@ -53,18 +54,12 @@ def read_settings(folder: Path) -> tuple[Settings | None, tuple[Problem, ...]]:
             ),
         )
     try:
-        content = path.read_bytes()
+        with path.open("rb") as file:
+            content = file.read(_LARGEST_SETTINGS_BYTES + 1)
     except OSError as error:
         return None, (closed_to_reading(SETTINGS_FILE, error),)
     if len(content) > _LARGEST_SETTINGS_BYTES:
-        return None, (
-            whole_file(
-                SETTINGS_FILE,
-                found=f"{len(content) / 2**20:.0f} MB",
-                expected="a short text file",
-                mend="See whether this is the right file.",
-            ),
-        )
+        return None, (_no_settings(f"more than {_LARGEST_SETTINGS_BYTES / 2**20:.0f} MB"),)
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -101,15 +96,26 @@ def _no_folder(folder: Path) -> Problem:
 def parse_settings(text: str) -> tuple[Settings | None, tuple[Problem, ...]]:
     """Read the text of study.toml; problems name its lines."""
     try:
-        content = tomllib.loads(text)
+        content = parsed_toml(text)
     except tomllib.TOMLDecodeError as error:
         return None, (_not_toml(text, error),)
+    except OverTheTop as error:
+        return None, (_no_settings(str(error)),)
     try:
         settings = Settings.model_validate(content)
     except ValidationError as error:
         return None, tuple(_setting_problem(text, detail) for detail in error.errors())
     problems = tuple(_choice_problems(text, settings.choices))
     return (None if problems else settings), problems
+
+
+def _no_settings(found: str) -> Problem:
+    return whole_file(
+        SETTINGS_FILE,
+        found=found,
+        expected="settings under their sections",
+        mend="See whether this is the right file.",
+    )
 
 
 def _not_toml(text: str, error: tomllib.TOMLDecodeError) -> Problem:

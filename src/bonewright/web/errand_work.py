@@ -5,6 +5,7 @@ import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from bonewright.study.within import results_place
 from bonewright.web.changes_shown import changes_shown
 from bonewright.web.errands import Made, Outcome, Tell
 
@@ -69,8 +70,7 @@ def make_pack(choices: "PackChoices", folder: Path, run: "Run", place: Path, tel
     from bonewright.workshop.pack import write_pack
 
     parts = 100
-    pack = folder / "results" / choices.folder_name
-    pack.parent.mkdir(exist_ok=True)
+    pack = results_place(folder) / choices.folder_name
     booklet = write_pack(
         run,
         choices,

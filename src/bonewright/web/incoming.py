@@ -19,6 +19,7 @@ from starlette.concurrency import run_in_threadpool
 
 from bonewright.study.disk_faults import not_saved
 from bonewright.study.file_intake import LARGEST_INTAKE_BYTES, FileKind, kind_of, safe_name
+from bonewright.study.within import stands_within
 from bonewright.web.failures import Refusal
 
 __all__ = ["Arrival", "Incoming"]
@@ -163,6 +164,12 @@ class Incoming:
                     413,
                     f"More than {_MOST_WAITING:,} files are waiting.",
                     remedy="Take or throw away those first.",
+                )
+            if not stands_within(self._place, self._place.parent):
+                raise Refusal(
+                    422,
+                    f"The study's folder {_PLACE} is a link to a place outside it.",
+                    remedy="Take the link away.",
                 )
             try:
                 self._place.mkdir(exist_ok=True)

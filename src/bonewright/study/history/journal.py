@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -9,10 +10,24 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from bonewright.study.atomic import flush_folder, steadily
+from bonewright.study.within import is_plain_path
 
-__all__ = ["JOURNAL_FILE", "By", "FileChange", "Journal", "Step", "step_from", "step_line"]
+__all__ = [
+    "JOURNAL_FILE",
+    "SETTINGS_FILES",
+    "By",
+    "FileChange",
+    "Journal",
+    "Step",
+    "step_from",
+    "step_line",
+]
 
 JOURNAL_FILE = "journal.jsonl"
+SETTINGS_FILES = ("study.toml", "imports.toml")
+
+_FOLDERS = ("tables", "files")
+_MARK = re.compile(r"[0-9a-f]{64}|size:[0-9]{1,15}")
 
 By = Literal["page", "command line", "import", "library", "by hand", "as found"]
 
@@ -66,7 +81,11 @@ def step_line(step: Step) -> str:
 
 
 def step_from(line: str | bytes) -> Step | None:
-    """Read a line of the journal; None if it is no whole step."""
+    """Read a line of the journal; None if it is no whole step.
+
+    A study may come from anywhere: a step that names anything but a file of the study, or a
+    content by anything but its mark, is no step.
+    """
     try:
         entry = json.loads(line)
         if entry["by"] not in get_args(By):
@@ -78,7 +97,7 @@ def step_from(line: str | bytes) -> Step | None:
             by=entry["by"],
             changes=tuple(
                 FileChange(
-                    path=str(file["path"]),
+                    path=_path(file["path"]),
                     before=_mark(file["before"]),
                     after=_mark(file["after"]),
                 )
@@ -87,11 +106,22 @@ def step_from(line: str | bytes) -> Step | None:
             undoes=entry.get("undoes"),
             redoes=entry.get("redoes"),
         )
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OverflowError):
         return None
 
 
+def _path(value: object) -> str:
+    name = str(value)
+    if name not in SETTINGS_FILES and not (
+        name.partition("/")[0] in _FOLDERS and "/" in name and is_plain_path(name)
+    ):
+        raise ValueError(name)
+    return name
+
+
 def _mark(value: object) -> str | None:
+    if value is not None and not _MARK.fullmatch(str(value)):
+        raise ValueError(value)
     return None if value is None else str(value)
 
 

@@ -7,12 +7,12 @@ from pathlib import Path, PurePosixPath
 
 from bonewright.study.atomic import steadily
 from bonewright.study.folder_walk import files_below
+from bonewright.study.history.journal import SETTINGS_FILES
 from bonewright.study.raw import content_hash
 from bonewright.study.read import LARGEST_FILE_BYTES
 
 __all__ = ["Standing", "followed_files", "is_kept"]
 
-_SETTINGS = ("study.toml", "imports.toml")
 _LARGEST_TEXT_BYTES = 4 * 1024 * 1024
 # fmt: off
 _TEXT_KINDS = frozenset([
@@ -36,7 +36,7 @@ def is_kept(path: str, n_bytes: int) -> bool:
     n_bytes : int
         Its size.
     """
-    if path in _SETTINGS:
+    if path in SETTINGS_FILES:
         return True
     if path.startswith("tables/"):
         return n_bytes <= LARGEST_FILE_BYTES
@@ -51,7 +51,7 @@ def followed_files(folder: Path) -> list[tuple[str, os.stat_result]]:
     """Return every file that the history follows: its path in the study, and its status."""
     root = folder.resolve()
     found: list[tuple[str, os.stat_result]] = []
-    for name in _SETTINGS:
+    for name in SETTINGS_FILES:
         with contextlib.suppress(OSError):
             if not (folder / name).is_symlink():
                 found.append((name, (folder / name).stat()))
@@ -61,7 +61,7 @@ def followed_files(folder: Path) -> list[tuple[str, os.stat_result]]:
             continue
         if not is_link or (folder / name).resolve().is_relative_to(root):
             found.append((name, status))
-    return sorted(found, key=lambda one: (one[0] not in _SETTINGS, one[0]))
+    return sorted(found, key=lambda one: (one[0] not in SETTINGS_FILES, one[0]))
 
 
 class Standing:

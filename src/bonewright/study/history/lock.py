@@ -16,6 +16,7 @@ from filelock import FileLock, Timeout
 from bonewright.errors import BonewrightError
 from bonewright.study.atomic import make_folder
 from bonewright.study.disk_faults import not_saved
+from bonewright.study.within import stands_within
 
 __all__ = ["held"]
 
@@ -35,6 +36,12 @@ def held(folder: Path, *, patience_s: float = _PATIENCE_S) -> Iterator[None]:
         If another program holds the lock for longer than ``patience_s``.
     """
     path = folder / "history" / "lock"
+    if not stands_within(path.parent, folder) or path.is_symlink():
+        raise BonewrightError(
+            "The study's history is a link to a place outside the study folder, so nothing is"
+            " written.",
+            remedy="Copy the folder history itself into the study, in place of the link.",
+        )
     lock = FileLock(path, timeout=patience_s, poll_interval=_POLL_S)
     try:
         make_folder(path.parent)

@@ -29,6 +29,7 @@ from bonewright.study.history.journal import (
 from bonewright.study.history.kept_files import Standing, is_kept
 from bonewright.study.history.lock import held
 from bonewright.study.history.versions import Versions
+from bonewright.study.within import stands_within
 
 __all__ = ["HISTORY_FOLDER", "PENDING_FILE", "ChangedOnDisk", "History", "Restored"]
 
@@ -245,6 +246,8 @@ class History:
         if self._swept:
             return
         self._swept = True
+        if not all(stands_within(self.folder / name, self.folder) for name in ("tables", "files")):
+            return
         for place, pattern in (
             (self._place, ".*.part"),
             (self.folder / "tables", ".*.part"),
@@ -333,8 +336,8 @@ class History:
                 if mark == known.get(path):
                     continue
                 changes.append(FileChange(path=path, before=known.get(path), after=mark))
+                target = self._target(path)
                 if content is not None:
-                    target = self.folder / path
                     make_folder(target.parent)
                     laid[path] = prepare_beside(target, content)
             if not changes:
@@ -351,11 +354,22 @@ class History:
         self._put(step, laid)
         return step
 
+    def _target(self, path: str) -> Path:
+        """Return where a file of the study stands, refusing to go where a link leads out."""
+        target = self.folder / path
+        if not stands_within(target.parent, self.folder):
+            raise BonewrightError(
+                f"{path} stands behind a link to a place outside the study folder, so it is not"
+                " written.",
+                remedy="Copy the folder itself into the study, in place of the link.",
+            )
+        return target
+
     def _put(self, step: Step, laid: dict[str, Path]) -> None:
         """Put a decided step in place; if a file cannot be replaced, take all of it back."""
         changed: list[FileChange] = []
         for change in step.changes:
-            target = self.folder / change.path
+            target = self._target(change.path)
             try:
                 changed.append(change)
                 if change.path in laid:
@@ -405,7 +419,7 @@ class History:
         self._enter(step)
 
     def _make_hold(self, path: str, mark: str | None) -> None:
-        target = self.folder / path
+        target = self._target(path)
         if mark is None:
             target.unlink(missing_ok=True)
         elif not mark.startswith("size:"):

@@ -1,16 +1,25 @@
 """Versions: what each file of a study has ever held, under the name of its content."""
 
 import gzip
+import io
+import zlib
 from pathlib import Path, PurePosixPath
 
 from bonewright.errors import BonewrightError
 from bonewright.study.atomic import make_folder, steadily, write_atomically
 from bonewright.study.raw import content_hash
+from bonewright.study.read import LARGEST_FILE_BYTES
 
 __all__ = ["Versions"]
 
 # A spreadsheet opens the small ones as they are; of a large table a hundred saves would fill disks.
 _LARGEST_PLAIN_BYTES = 64 * 1024
+
+
+def _unpacked(packed: bytes) -> bytes:
+    """Unpack a version, no further than the largest file that is kept."""
+    with gzip.GzipFile(fileobj=io.BytesIO(packed)) as file:
+        return file.read(LARGEST_FILE_BYTES + 1)
 
 
 class Versions:
@@ -67,8 +76,8 @@ class Versions:
             content = steadily(plain.read_bytes)
         elif packed.exists():
             try:
-                content = gzip.decompress(steadily(packed.read_bytes))
-            except (EOFError, gzip.BadGzipFile):
+                content = _unpacked(steadily(packed.read_bytes))
+            except (EOFError, OSError, zlib.error):
                 content = None
         if content is None or content_hash(content) != mark:
             where = f"history/versions/{path}"
