@@ -188,3 +188,22 @@ def test_odds_are_told_first_where_they_move_by_a_percent_and_not_at_all_below()
     alike = Moved(key="judgement.p", title="p", before="1.0", after="1.0", by=None, step=1e-5)
     compared = Compared(changes=(), moved=(other, alike, small, told), shares={})
     assert worth_telling(compared) == (told, other)
+
+
+def test_words_and_numbers_that_differ_by_rounding_are_not_told() -> None:
+    def moved(before: str, after: str) -> Moved:
+        return Moved(key="body.k", title="t", before=before, after=after, by=None)
+
+    jitter = (
+        moved("88.6 %", "88.7 %"),
+        moved(
+            "as built to (found 32.9 mm, built to 32.63 mm).",
+            "as built to (found 32.9 mm, built to 32.61 mm).",
+        ),
+    )
+    real = (
+        moved("13.9 %", "18.2 %"),
+        moved("pairs: bone-001 with bone-056", "pairs: bone-001 with bone-070"),
+        moved("could run", "could not run"),
+    )
+    assert worth_telling(Compared(changes=(), moved=(*jitter, *real), shares={})) == real

@@ -1,5 +1,6 @@
 """Two runs compared, in words."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -10,10 +11,12 @@ from bonewright.report.wording import plural, value_words
 
 __all__ = [
     "Compared",
+    "by_words",
     "compare_inputs",
     "compared_words",
     "moved_words",
     "share_words",
+    "what_differs",
     "worth_telling",
 ]
 
@@ -26,6 +29,8 @@ _WORTH_TELLING = 0.05
 _POINTS_WORTH_TELLING = 1.0
 _WORDS_IN_FULL = 30
 _WORDS_AROUND = 6
+_SEEN = 0.005
+_FIGURE = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +93,25 @@ def worth_telling(compared: Compared) -> tuple[Moved, ...]:
         if item not in main
         and not item.key.startswith(_ODDS)
         and item.before != item.after
-        and (item.by is None or abs(item.by) >= _WORTH_TELLING)
+        and (not _as_good_as_same(item) if item.by is None else abs(item.by) >= _WORTH_TELLING)
     ]
     return (*main, *far)
+
+
+def _as_good_as_same(moved: Moved) -> bool:
+    """Say whether two wordings differ in nothing but figures, and those by a twentieth at most."""
+    pairs = _figures_apart(moved.before, moved.after)
+    return pairs is not None and all(
+        abs(new - old) <= _WORTH_TELLING * max(abs(old), abs(new)) for old, new in pairs
+    )
+
+
+def _figures_apart(before: str, after: str) -> tuple[tuple[float, float], ...] | None:
+    """Return the figures of two wordings that are the same otherwise; None if they are not."""
+    if _FIGURE.sub("#", before) != _FIGURE.sub("#", after):
+        return None
+    old, new = (_FIGURE.findall(words) for words in (before, after))
+    return tuple((float(one), float(other)) for one, other in zip(old, new, strict=True))
 
 
 def _odds_moved(moved: Moved) -> bool:
@@ -105,16 +126,23 @@ def moved_words(moved: Moved) -> str:
     if not moved.after:
         return f"no longer given (was {moved.before})"
     if moved.by is not None:
-        return f"{moved.before} → {moved.after} ({moved.by:+.2f})"
-    before, after = _what_differs(moved.before, moved.after)
+        return f"{moved.before} → {moved.after} ({by_words(moved.by)})"
+    before, after = what_differs(moved.before, moved.after)
     return f"{before} → {after}"
 
 
-def _what_differs(before: str, after: str) -> tuple[str, str]:
+def by_words(by: float) -> str:
+    """Say how many halves of the earlier interval a conclusion moved."""
+    return f"{by:+.2f}".replace("-", "−") if abs(by) >= _SEEN else f"less than {_SEEN:g}"
+
+
+def what_differs(before: str, after: str) -> tuple[str, str]:
     """Shorten two long wordings to where they part, with a few words on either side."""
     old, new = before.split(), after.split()
     if len(old) + len(new) <= _WORDS_IN_FULL:
         return before, after
+    if _figures_apart(before, after) is not None:
+        return _only_figures(old, new)
     shorter = min(len(old), len(new))
     start = next((i for i in range(shorter) if old[i] != new[i]), shorter)
     left = shorter - start
@@ -128,13 +156,30 @@ def _what_differs(before: str, after: str) -> tuple[str, str]:
     return cut(old), cut(new)
 
 
+def _only_figures(old: list[str], new: list[str]) -> tuple[str, str]:
+    """Shorten two wordings that differ in figures to the one that differs most."""
+
+    def apart(place: int) -> float:
+        pairs = _figures_apart(old[place], new[place]) or ()
+        return max((abs(a - b) / max(abs(a), abs(b), 1e-12) for a, b in pairs), default=0.0)
+
+    place = max(range(len(old)), key=apart)
+    first, last = max(0, place - _WORDS_AROUND), place + _WORDS_AROUND + 1
+
+    def cut(words: list[str]) -> str:
+        opening, closing = ("… " if first else ""), (" …" if last < len(words) else "")
+        return opening + " ".join(words[first:last]) + closing
+
+    return cut(old), cut(new)
+
+
 def share_words(shares: tuple[Share, ...]) -> tuple[str, ...]:
     """Say which changes brought a movement, the greatest first; of a single change nothing."""
     if len(shares) < 2:
         return ()
     telling = sorted(shares, key=lambda share: -abs(share.by))
     return tuple(
-        f"{share.by:+.2f} because of {share.change.words}"
+        f"{by_words(share.by)} because of {share.change.words}"
         for share in telling[:5]
-        if abs(share.by) >= 0.005
+        if abs(share.by) >= _SEEN
     )
