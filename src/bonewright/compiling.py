@@ -7,11 +7,11 @@ one file.
 """
 
 from collections.abc import Callable
-from typing import ParamSpec, TypeVar, cast
+from typing import Any, ParamSpec, TypeVar, cast
 
 from numba import njit
 
-__all__ = ["compiled"]
+__all__ = ["compiled", "compiled_inside"]
 
 Parameters = ParamSpec("Parameters")
 Result = TypeVar("Result")
@@ -24,8 +24,20 @@ def compiled(function: Callable[Parameters, Result]) -> Callable[Parameters, Res
     user's cache folder; without one it is compiled anew in every run. Sums stay in the order in
     which they are written, so that the numbers do not depend on the machine's width.
     """
+    return _compiled(function, no_cfunc_wrapper=True)
+
+
+def compiled_inside(function: Callable[Parameters, Result]) -> Callable[Parameters, Result]:
+    """Compile what only compiled loops call: the same, in less time."""
+    return _compiled(function, no_cfunc_wrapper=True, no_cpython_wrapper=True)
+
+
+def _compiled(
+    function: Callable[Parameters, Result], **wrappers: bool
+) -> Callable[Parameters, Result]:
+    compiler = cast(Any, njit)  # its stubs do not know of the wrappers
     try:
-        kept = njit(cache=True, nogil=True)(function)
+        kept = compiler(cache=True, nogil=True, **wrappers)(function)
     except RuntimeError:  # no folder to keep it in
-        kept = njit(nogil=True)(function)
+        kept = compiler(nogil=True, **wrappers)(function)
     return cast(Callable[Parameters, Result], kept)

@@ -71,6 +71,37 @@ def test_an_array_that_was_written_to_is_read_again() -> None:
     assert fingerprint(array) != before
 
 
+def test_a_look_into_an_array_that_can_be_written_to_is_read_again() -> None:
+    array = np.zeros((2, 3))
+    look = array[0]
+    look.flags.writeable = False
+    before = fingerprint(look)
+    array[0, 0] = 1
+    assert fingerprint(look) != before
+
+
+def test_rows_that_differ_in_one_field_or_in_order_have_different_fingerprints() -> None:
+    rows = tuple(Pair(f"row {number}", Pair(number, (0.5, None))) for number in range(30))
+    other = (*rows[:29], Pair("row 29", Pair(29, (0.5, 0))))
+    turned = (rows[1], rows[0], *rows[2:])
+    marks = {fingerprint(rows), fingerprint(other), fingerprint(turned), fingerprint(rows[:29])}
+    assert len(marks) == 4
+    assert fingerprint(tuple(Pair(row.first, row.second) for row in rows)) == fingerprint(rows)
+
+
+def zeros(number: int, size: int) -> np.ndarray:
+    return np.full(size, float(number))
+
+
+def test_of_large_parts_only_the_last_two_are_kept() -> None:
+    zeros.__module__ = "bonewright.skeleton.made_up"
+    memory = StepMemory()
+    for size, kept in ((10, 5), (200_000, 2)):
+        answers = [memory.recall_part(zeros, number, size) for number in range(5)]
+        again = [memory.recall_part(zeros, number, size) for number in reversed(range(5))]
+        assert sum(a is b for a, b in zip(answers, reversed(again), strict=True)) == kept
+
+
 def test_a_generator_that_has_given_numbers_has_another_fingerprint() -> None:
     rng = np.random.default_rng(1)
     before = fingerprint(rng)

@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.compiling import compiled
+from bonewright.compiling import compiled, compiled_inside
 
 __all__ = [
     "Question",
@@ -248,7 +248,7 @@ def contrasts(
     return difference, contrast_variance
 
 
-@compiled
+@compiled_inside
 def _combined(
     first_mean: Floats, first: float, second_mean: Floats, second: float, mean: Floats
 ) -> float:
@@ -320,7 +320,7 @@ def conditional_values(
     return tip_mean, tip_variance
 
 
-@compiled
+@compiled_inside
 def _log_pivots(product: Floats, n_predictors: int) -> tuple[float, float]:
     """Log determinant of the predictors' block, and of what the responses leave over it.
 
@@ -377,7 +377,7 @@ def objective(tree: TreeArrays, question: Question, scale: float) -> float:
     return total
 
 
-@compiled
+@compiled_inside
 def _refined(
     tree: TreeArrays,
     question: Question,

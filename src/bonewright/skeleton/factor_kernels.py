@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.compiling import compiled
+from bonewright.compiling import compiled, compiled_inside
 
 __all__ = [
     "BONE_SCALE",
@@ -102,7 +102,7 @@ class Prior(NamedTuple):
     weight_choices: Floats
 
 
-@compiled
+@compiled_inside
 def _scores_of_row(
     cells: Cells, chain: Chain, row: int, centre: float, weight: Floats, bones: Floats
 ) -> tuple[float, float]:
@@ -148,7 +148,7 @@ def scores_of_rows(cells: Cells, chain: Chain) -> tuple[Floats, Floats]:
     return mean, precision
 
 
-@compiled
+@compiled_inside
 def _factor(normal: Floats) -> None:
     """Replace a symmetric matrix (of which the upper half is read) by R, R'R = the matrix."""
     size = normal.shape[0]
@@ -162,7 +162,7 @@ def _factor(normal: Floats) -> None:
                 normal[row, column] -= times * normal[pivot, column]
 
 
-@compiled
+@compiled_inside
 def _solve(factor: Floats, right: Floats, noise: Floats) -> None:
     """Solve R'R x = right in place; ``noise`` of standard normals makes it a draw about x."""
     size = right.size
@@ -177,7 +177,7 @@ def _solve(factor: Floats, right: Floats, noise: Floats) -> None:
         right[row] /= factor[row, row]
 
 
-@compiled
+@compiled_inside
 def _expect(
     cells: Cells, chain: Chain, size: Floats, variance: Floats, deviation: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
@@ -225,7 +225,7 @@ def _expect(
     return normal, right, bone_sum, bone_count
 
 
-@compiled
+@compiled_inside
 def _own_squares(
     cells: Cells, chain: Chain, lines: Floats, size: Floats, variance: Floats, deviation: Floats
 ) -> Floats:
@@ -305,7 +305,7 @@ def improve(cells: Cells, chain: Chain, prior: Prior, max_rounds: int, tolerance
     return max_rounds
 
 
-@compiled
+@compiled_inside
 def _draw_factors(
     cells: Cells,
     chain: Chain,
@@ -352,7 +352,7 @@ def _draw_factors(
         chain.mean[code] += chain.bone[code] * bone_sum[cells.element[code]]
 
 
-@compiled
+@compiled_inside
 def _draw_sexes(chain: Chain, labels: Floats, rng: np.random.Generator, size: Floats) -> None:
     """Draw who is of the larger sex, how many are, and how far the sexes stand apart."""
     n = size.size
@@ -379,7 +379,7 @@ def _draw_sexes(chain: Chain, labels: Floats, rng: np.random.Generator, size: Fl
     chain.single[GAP] = gap if labelled else abs(gap)
 
 
-@compiled
+@compiled_inside
 def _draw_lines(
     cells: Cells,
     chain: Chain,
@@ -430,7 +430,7 @@ def _draw_lines(
         chain.bone[code] = right[code, 2]
 
 
-@compiled
+@compiled_inside
 def _draw_variances(
     cells: Cells,
     chain: Chain,
@@ -467,7 +467,7 @@ def _draw_variances(
     chain.single[SIZE_VARIANCE] = total / 2.0 / drawn
 
 
-@compiled
+@compiled_inside
 def _draw_pull(cells: Cells, chain: Chain, prior: Prior, rng: np.random.Generator) -> None:
     """Draw how strongly loadings and variances are pulled to their target."""
     p = chain.mean.size
@@ -560,7 +560,7 @@ def information_of_means(cells: Cells, chain: Chain, information: Floats, right:
                 information[code, beside] -= part
 
 
-@compiled
+@compiled_inside
 def _inverse_of_factor(factor: Floats, inverse: Floats) -> None:
     """Write the inverse of R', which is lower, for an upper R."""
     for row in range(factor.shape[0]):

@@ -9,7 +9,7 @@ from math import exp, log, log1p, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.compiling import compiled
+from bonewright.compiling import compiled, compiled_inside
 
 __all__ = ["gains_of_two", "one_curve", "two_curves"]
 
@@ -20,7 +20,7 @@ STILL = 1e-5
 """Change of the spread (and of the gap, over it) in a round at which a fit ends."""
 
 
-@compiled
+@compiled_inside
 def _variance_beyond(sizes: Floats, error2: Floats) -> float:
     """Return the variance of sizes less what errors add to it on average."""
     mean = 0.0
