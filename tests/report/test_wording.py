@@ -9,6 +9,7 @@ from bonewright.report.wording import (
     raised,
     range_words,
     short_title,
+    typeset,
     unit_words,
     value_words,
     year_words,
@@ -91,3 +92,15 @@ def test_a_finding_in_words_is_its_words() -> None:
 def test_powers_typed_on_one_line_are_raised() -> None:
     assert raised("tau^2, V^-1, x^(3)") == "tau², V⁻¹, x³"
     assert raised("mass^(-1/3)") == "mass^(-1/3)"
+
+
+def test_a_line_is_set_with_true_minus_signs_and_units_tied_to_their_numbers() -> None:
+    assert typeset("0 % (-20 to 20)") == "0\u00a0% (−20 to 20)"
+    assert typeset("about 16 kg (13 to 19), n = 8, p = 0.51") == (
+        "about 16\u00a0kg (13 to 19), n\u00a0=\u00a08, p\u00a0=\u00a00.51"
+    )
+
+
+def test_dates_names_and_powers_are_set_as_they_were_typed() -> None:
+    for typed in ("1652-08-14", "pic-14 and bone-3", "GPa^-1", "16 gates", "5 kgs", "a-3"):
+        assert typeset(typed) == typed

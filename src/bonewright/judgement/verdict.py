@@ -52,7 +52,10 @@ def deliver_verdict(
         mass = f"The average animal weighed {format_interval(summary, 'kg')}."
         agreement = _statement(findings["judgement.agreement"])
         if published is not None:
-            agreement += "".join(f" Not counted: {caveat.text}" for caveat in published.caveats)
+            agreement += "".join(
+                f" Not counted: {caveat.text[:1].lower()}{caveat.text[1:]}"
+                for caveat in published.caveats
+            )
     movement = (
         _statement(findings["movement.could_run"])
         if "movement.could_run" in findings

@@ -6,15 +6,19 @@ import numpy as np
 
 from bonewright.movement.indicator import strength_indicator
 from bonewright.movement.stresses import GAITS
-from bonewright.quantity import Draws, Quantity
+from bonewright.quantity import Draws, Quantity, format_amount
 from bonewright.report.blocks import TableBlock, TableColumn
-from bonewright.report.wording import element_rank, interval_words
+from bonewright.report.wording import count_words, element_rank, interval_words
 from bonewright.sections.properties import MeasuredSection
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
 
 __all__ = ["indicators_compared", "sections_measured", "stresses_by_gait"]
+
+
+def _whole(value: float) -> str:
+    return count_words(round(value))
 
 
 def sections_measured(run: "Run") -> TableBlock | None:
@@ -37,13 +41,11 @@ def sections_measured(run: "Run") -> TableBlock | None:
                 f"{section.element} {section.section_id}",
                 f"{100 * section.position_fraction:.0f}",
                 f"{found.area_mm2:.1f}",
-                f"{found.greatest_moment_mm4:.0f}, {found.least_moment_mm4:.0f}",
+                f"{_whole(found.greatest_moment_mm4)}; {_whole(found.least_moment_mm4)}",
                 f"{np.rad2deg(found.axis_of_greatest_rad):.0f}",
-                f"{found.section_modulus_mediolateral_mm3:.0f} ± {off:.1f} %",
-                f"{found.section_modulus_anteroposterior_mm3:.0f}",
-                f"{found.torsion_constant_thin_wall_mm4:.0f}"
-                if torsion is None
-                else f"{torsion:.0f}",
+                f"{_whole(found.section_modulus_mediolateral_mm3)} ± {off:.1f} %",
+                _whole(found.section_modulus_anteroposterior_mm3),
+                _whole(found.torsion_constant_thin_wall_mm4 if torsion is None else torsion),
                 f"{found.inner_over_outer:.3f}",
                 _indicator_words(run, section),
             )
@@ -111,7 +113,7 @@ def indicators_compared(run: "Run") -> TableBlock | None:
             read.append(words)
 
     def cells(found: dict[str, float]) -> tuple[str, ...]:
-        return tuple(f"{found[e]:.3g}" if e in found else "–" for e in elements)
+        return tuple(format_amount(found[e]) if e in found else "–" for e in elements)
 
     rows = [
         (name, about[name][0], f"{about[name][1]:.3g}", *cells(own[name]))
@@ -127,7 +129,7 @@ def indicators_compared(run: "Run") -> TableBlock | None:
             TableColumn(head="Animal", share=1.9),
             TableColumn(head="Way of moving", share=2.2),
             TableColumn(head="Mass (kg)", share=0.7, align="right"),
-            *(TableColumn(head=element, share=1.0, align="right") for element in elements),
+            *(TableColumn(head=element.capitalize(), share=1.0, align="right") for element in elements),
         ),
         rows=tuple(rows),
         notes=(

@@ -97,4 +97,13 @@ def chart_config() -> dict[str, Any]:
         },
         "text": {"font": FONT_LIST, "fontSize": 11, "color": INK},
         "range": {"category": list(PALETTE)},
+        # Thousands stand apart as in the text.
+        "locale": {
+            "number": {
+                "decimal": ".",
+                "thousands": "\u202f",
+                "grouping": [3],
+                "currency": ["", ""],
+            }
+        },
     }

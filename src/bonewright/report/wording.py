@@ -22,6 +22,7 @@ __all__ = [
     "range_words",
     "rests_on_words",
     "short_title",
+    "typeset",
     "unit_words",
     "value_words",
     "year_words",
@@ -59,6 +60,12 @@ ELEMENT_ORDER = (
 _POWER = re.compile(r"\^(?:(-?\d+)|\((-?\d+)\))(?![/\d])")
 _SUPERSCRIPTS = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
+_MINUS = re.compile(r"(?<![\w\-–−^])-(?=\d)")
+_TIED = re.compile(
+    r"(?<=\d) (?=(?:%|kg|g|mm|cm|m|km|L|mL|MPa|GPa|px|s|years?)(?![\w]))"
+    r"|(?<=\b[np]) (?=[=<] )|(?<=\b[np] [=<]) (?=[\d.])"
+)
+
 _UNITS = {
     "1": "",
     "kg/m3": "kg/m³",
@@ -74,6 +81,11 @@ _UNITS = {
 def raised(text: str) -> str:
     """Raise the powers of a formula typed on one line: 'tau^2' becomes 'tau²'."""
     return _POWER.sub(lambda found: (found[1] or found[2]).translate(_SUPERSCRIPTS), text)
+
+
+def typeset(text: str) -> str:
+    """Set a line for reading: a true minus before a number, and its unit never on the next line."""
+    return _TIED.sub("\u00a0", _MINUS.sub("−", text))
 
 
 def element_rank(element: str) -> int:

@@ -2,7 +2,7 @@
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from bonewright.report.wording import plural
+from bonewright.report.wording import plural, typeset
 from bonewright.study.bone_codes import ELEMENTS
 from bonewright.study.bone_drawings import bone_drawing
 from bonewright.web.results_shown import wordy_columns
@@ -17,6 +17,7 @@ _TEMPLATES = Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.filters["counted"] = plural
+_TEMPLATES.filters["typeset"] = typeset
 _TEMPLATES.globals["wordy_columns"] = wordy_columns
 _TEMPLATES.globals["bone_drawings"] = lambda: [
     {"element": element, "drawing": bone_drawing(element)} for element in ELEMENTS

@@ -264,7 +264,7 @@ def leave_one_line_out(pooled: PooledMass) -> Chart:
     rows = [row_of_summary("all lines", verdict, colour=VERDICT, margin=mass_words(verdict))]
     rows += [
         row_of_summary(
-            f"without {short_title(titles.get(key, key), letters=_LETTERS)}",
+            f"without '{short_title(titles.get(key, key), letters=_LETTERS)}'",
             summary,
             colour=POOLED,
             margin=mass_words(summary),
@@ -298,6 +298,6 @@ def leave_one_line_out_words(pooled: PooledMass) -> str:
     """Say the figure in words."""
     titles = {line.key: line.title for line in pooled.lines}
     return "Pooled mass without each line in turn: " + "; ".join(
-        f"without {titles.get(key, key)}, {interval_words(summary, 'kg')}"
+        f"without '{titles.get(key, key)}', {interval_words(summary, 'kg')}"
         for key, summary in pooled.without.items()
     )
