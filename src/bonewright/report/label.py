@@ -7,6 +7,7 @@ from bonewright.findings import Finding
 from bonewright.quantity import Quantity, Summary, format_amount
 from bonewright.report.blocks import Block, Paragraph, TableBlock, TableColumn
 from bonewright.report.reading_level import ReadingLevel, reading_level
+from bonewright.report.wording import plural
 
 if TYPE_CHECKING:
     from bonewright.pipeline import Run
@@ -193,8 +194,8 @@ def _how_known(run: "Run") -> list[LabelSentence]:
         count = run.skeleton.minimum_number_of_individuals
         found.append(
             LabelSentence(
-                text=f"We measured loose bones of at least {count} birds to find the size of an"
-                " average one.",
+                text=f"We measured loose bones of at least {plural(count, 'bird')} to find the size"
+                " of an average one.",
                 findings=("skeleton.minimum_individuals",),
             )
         )

@@ -129,7 +129,10 @@ def indicators_compared(run: "Run") -> TableBlock | None:
             TableColumn(head="Animal", share=1.9),
             TableColumn(head="Way of moving", share=2.2),
             TableColumn(head="Mass (kg)", share=0.7, align="right"),
-            *(TableColumn(head=element.capitalize(), share=1.0, align="right") for element in elements),
+            *(
+                TableColumn(head=element.capitalize(), share=1.0, align="right")
+                for element in elements
+            ),
         ),
         rows=tuple(rows),
         notes=(

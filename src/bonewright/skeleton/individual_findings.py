@@ -22,9 +22,9 @@ def individual_findings(individuals: Individuals) -> tuple[Finding, ...]:
         for pair in individuals.pairs
     )
     text = (
-        f"{individuals.n_named} named individuals, {individuals.n_associated} of them with bones of"
-        f" more than one element. By size, at least {most.minimum} animals, as {most.element}"
-        " demands."
+        f"{individuals.n_named} named individual{'' if individuals.n_named == 1 else 's'},"
+        f" {individuals.n_associated} of them with bones of more than one element. By size, at least"
+        f" {most.minimum} animal{'' if most.minimum == 1 else 's'}, as {most.element} demands."
     )
     if classed:
         text += (

@@ -23,7 +23,11 @@ def copying_findings(copying: Copying, rows: Sequence[RowRef]) -> tuple[Finding,
         + ", ".join([*group.told, *(f"{name} (by shape, entered nowhere)" for name in group.seen)])
         for group in copying.groups
     ]
-    text = "Here " + "; ".join(groups) + "." if groups else "No picture is known or seen to copy another."
+    text = (
+        "Here " + "; ".join(groups) + "."
+        if groups
+        else "No picture is known or seen to copy another."
+    )
     if copying.n_marked < 2:
         text += " Shapes were not compared: fewer than two pictures are marked."
     elif not copying.shape_has_a_say:

@@ -113,4 +113,4 @@ def _rows_words(view: StepView, raw: RawTables) -> str:
         for name in view.tables
         if raw[name].rows
     ]
-    return ", ".join(told) or ("no rows of its own" if view.tables else "")
+    return ", ".join(told) or ("no rows yet" if view.tables else "")
