@@ -24,7 +24,8 @@ def individual_findings(individuals: Individuals) -> tuple[Finding, ...]:
     text = (
         f"{individuals.n_named} named individual{'' if individuals.n_named == 1 else 's'},"
         f" {individuals.n_associated} of them with bones of more than one element. By size, at"
-        f" least {most.minimum} animal{'' if most.minimum == 1 else 's'}, as {most.element} demands."
+        f" least {most.minimum} animal{'' if most.minimum == 1 else 's'}, as {most.element}"
+        " demands."
     )
     if classed:
         text += (
