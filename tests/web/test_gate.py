@@ -1,6 +1,7 @@
 """Who is let in when the page is served to other machines."""
 
 import asyncio
+import base64
 import os
 import re
 import shutil
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from starlette.datastructures import Headers
 
 from bonewright.errors import BonewrightError
 from bonewright.web.app import create_app
@@ -80,6 +82,96 @@ def test_a_change_must_come_from_the_encrypted_page(folder: Path) -> None:
 
     answers = _answers(folder, post("http://bones.museum.example:8443"), post(ADDRESS))
     assert [answer.status_code for answer in answers] == [403, 200]
+
+
+def _headers(password: str) -> Headers:
+    packed = base64.b64encode(f"anyone:{password}".encode()).decode()
+    return Headers({"authorization": f"Basic {packed}"})
+
+
+def test_passwords_sent_at_once_from_one_place_are_looked_at_in_turn_and_keep_nobody_else_out() -> (
+    None
+):
+    answered: list[str] = []
+
+    async def send(gate: Gate, name: str, password: str, caller: str) -> bool:
+        let_in = await gate.lets_in(_headers(password), caller=caller)
+        answered.append(name)
+        return let_in
+
+    async def attack() -> list[bool]:
+        gate = Gate(PASSWORD)
+        guesses = [
+            send(gate, "first guess", "wrong password one", "192.0.2.7"),
+            send(gate, "second guess", "wrong password two", "192.0.2.7"),
+            # Sent beside the wrong ones, the right one is not told from them by coming sooner.
+            send(gate, "third guess", PASSWORD, "192.0.2.7"),
+        ]
+        return await asyncio.gather(*guesses, send(gate, "colleague", PASSWORD, "192.0.2.8"))
+
+    assert asyncio.run(attack()) == [False, False, True, True]
+    assert answered == ["first guess", "colleague", "second guess", "third guess"]
+
+
+def test_a_crowd_of_passwords_from_one_place_is_not_heard_even_if_one_is_right() -> None:
+    async def crowd() -> list[bool]:
+        gate = Gate(PASSWORD)
+        sent = [asyncio.create_task(gate.lets_in(_headers(PASSWORD), caller="192.0.2.7"))]
+        sent += [
+            asyncio.create_task(gate.lets_in(_headers(f"wrong password {n}"), caller="192.0.2.7"))
+            for n in range(40)
+        ]
+        late = asyncio.create_task(gate.lets_in(_headers(PASSWORD), caller="192.0.2.7"))
+        answer = await late
+        for task in sent:
+            task.cancel()
+        await asyncio.gather(*sent, return_exceptions=True)
+        return [answer]
+
+    assert asyncio.run(crowd()) == [False]
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("2001:db8::1", "2001:db8::ffff:2"),
+        ("192.0.2.7", "::ffff:192.0.2.7"),
+        ("fe80::1%eth0", "fe80::2"),
+    ],
+)
+def test_addresses_that_one_machine_may_take_at_will_are_one_place(one: str, other: str) -> None:
+    async def wrong_then_wrong() -> list[str]:
+        gate, answered = Gate(PASSWORD), []
+
+        async def send(name: str, caller: str) -> None:
+            await gate.lets_in(_headers("wrong password here"), caller=caller)
+            answered.append(name)
+
+        await send("one", one)
+        await asyncio.gather(send("other", other), send("elsewhere", "198.51.100.1"))
+        return answered
+
+    assert asyncio.run(wrong_then_wrong()) == ["one", "elsewhere", "other"]
+
+
+def test_who_was_let_in_is_known_by_a_cookie_that_only_this_page_gets(folder: Path) -> None:
+    (first,) = _answers(folder, _get("/api/state"))
+    cookie = first.headers["set-cookie"]
+    assert cookie.startswith("__Host-bonewright=")
+    for word in ("Secure", "HttpOnly", "SameSite=Strict", "Path=/"):
+        assert word in cookie
+    (refused,) = _answers(folder, _get("/api/state"), password="")
+    assert "set-cookie" not in refused.headers
+    shown = _get("/api/state", cookie=cookie.partition(";")[0])
+    # Of another session of the program, it is no cookie of this one.
+    assert _answers(folder, shown, password="")[0].status_code == 401
+
+
+def test_with_the_cookie_no_password_is_asked_for() -> None:
+    gate = Gate(PASSWORD)
+    assert gate.knows(Headers({"cookie": gate.set_cookie.partition(";")[0]}))
+    for cookie in ("", "__Host-bonewright=", "__Host-bonewright=\u00fc", "=;;=", "x" * 9000):
+        assert not gate.knows(Headers({"cookie": cookie}))
 
 
 def test_a_short_password_or_no_certificate_is_refused(folder: Path, tmp_path: Path) -> None:

@@ -183,3 +183,12 @@ def test_a_darwin_core_archive_is_shown_and_imported(
     answer = insider.post("/api/import/plan", json={"key": key})
     assert answer.status_code == 422
     assert "Darwin Core" in answer.json()["error"]
+
+
+@pytest.mark.parametrize("file", ["../study.toml", "/etc/passwd", "trees/none.nwk", "a\x00b", "."])
+def test_only_a_file_of_the_study_becomes_its_tree(
+    insider: httpx.Client, folder: Path, file: str
+) -> None:
+    before = (folder / "study.toml").read_bytes()
+    assert insider.post("/api/tree", json={"file": file}).status_code == 404
+    assert (folder / "study.toml").read_bytes() == before

@@ -1,6 +1,7 @@
 """The start page, and the first minutes of a study."""
 
 import csv
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -192,3 +193,17 @@ def test_the_density_of_a_tissue_is_written_into_its_row_with_the_reason(
         answer = insider.post("/api/choices", json={"tissues": wrong, "reason": "x"})
         assert answer.status_code == 422
     assert table.read_bytes() == standing
+
+
+@pytest.mark.parametrize("named", ["/" + "a" * 3000, "/tmp/\0x", "/proc/none/such", "\ud800"])  # noqa: S108
+def test_a_folder_that_no_disk_can_hold_is_refused_in_words(
+    insider: httpx.Client, named: str
+) -> None:
+    for wanted in ("open", "new"):
+        body = json.dumps({"wanted": wanted, "title": "A rail", "folder": named})
+        headers = {"content-type": "application/json"}
+        answer = insider.post("/api/start", content=body, headers=headers)
+        assert answer.status_code == 422
+        assert set(answer.json()) == {"error", "remedy", "problems"}
+    if named != "\ud800":
+        assert insider.get("/api/folders", params={"at": named}).status_code in (404, 422)

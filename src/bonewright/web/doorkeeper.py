@@ -14,7 +14,6 @@ loopback names, and the start page is shut, so that nobody elsewhere sees this m
 import hashlib
 import secrets
 from dataclasses import dataclass
-from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -23,7 +22,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from bonewright.web.failures import Refusal, failure_response
-from bonewright.web.gate import Gate
+from bonewright.web.gate import Gate, cookie_value
 
 __all__ = [
     "BODY_LIMIT_BYTES",
@@ -97,20 +96,28 @@ class Doorkeeper:
             await send({"type": "websocket.close", "code": 1008})
             return
 
+        newcomer = False
+
         async def send_under_policy(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in _ANSWER_HEADERS.items():
                     headers.setdefault(name, value)
+                if newcomer and self._outside is not None:
+                    headers.append("set-cookie", self._outside.gate.set_cookie)
             await send(message)
 
         request = Request(scope, receive)
         try:
             self._check_host(scope, request.headers)
             if self._outside is not None:
-                if not await self._outside.gate.lets_in(request.headers):
-                    await _asking_for_password(request)(scope, receive, send_under_policy)
-                    return
+                gate = self._outside.gate
+                if not gate.knows(request.headers):
+                    caller = request.client.host if request.client else ""
+                    newcomer = await gate.lets_in(request.headers, caller=caller)
+                    if not newcomer:
+                        await _asking_for_password(request)(scope, receive, send_under_policy)
+                        return
                 _refuse_start(request)
             else:
                 entry = self._entry(request)
@@ -161,11 +168,7 @@ class Doorkeeper:
         return response
 
     def _check_pass(self, headers: Headers) -> None:
-        try:
-            cookies = SimpleCookie(headers.get("cookie", ""))
-        except CookieError:
-            cookies = SimpleCookie()
-        shown = cookies[self._cookie].value if self._cookie in cookies else ""
+        shown = cookie_value(headers, self._cookie)
         if not secrets.compare_digest(shown.encode(), self._pass.encode()):
             raise Refusal(
                 403,

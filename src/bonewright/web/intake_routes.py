@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.errors import BonewrightError
 from bonewright.study.bone_codes import ELEMENTS, MEASUREMENT_CODES
+from bonewright.study.cells import read_file_path
+from bonewright.study.faults import Fault
 from bonewright.study.file_intake import PLACE_OF_KIND, FileKind, place_file
 from bonewright.study.importing import (
     ImportPlan,
@@ -21,6 +23,7 @@ from bonewright.study.merging import Merged
 from bonewright.study.schemas import MEASUREMENTS, SPECIMENS, TABLE_BY_NAME
 from bonewright.study.units import EVERYDAY_UNITS
 from bonewright.study.wide_rows import Gathered
+from bonewright.study.within import stands_within
 from bonewright.web.failures import Refusal
 from bonewright.web.incoming import Arrival
 from bonewright.web.live_routes import workroom_of
@@ -232,6 +235,12 @@ def _note(arrival: Arrival, file: str, *, use: str) -> str:
 @router.post("/tree")
 def use_tree(request: TreeRequest, room: Room) -> dict[str, str]:
     """Name a file of files/ in study.toml as the tree of relatives."""
+    name = read_file_path(request.file)
+    path = room.folder / "files" / ("" if isinstance(name, Fault) else name)
+    if isinstance(name, Fault) or not stands_within(path, room.folder) or not path.is_file():
+        raise Refusal(
+            404, "There is no such file in the study.", remedy="Drop the tree's file in first."
+        )
     room.change_settings(
         {"tree.file": request.file}, what=f"study.toml: {request.file} is the tree of relatives"
     )

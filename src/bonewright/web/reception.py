@@ -15,7 +15,7 @@ from bonewright.study.demo import copy_demo
 from bonewright.study.settings_file import SETTINGS_FILE, read_settings
 from bonewright.web.workroom import Workroom
 
-__all__ = ["FolderSeen", "Reception", "StudySeen", "folders_in", "shelf", "studies_on"]
+__all__ = ["FolderSeen", "Reception", "StudySeen", "folders_in", "is_folder", "shelf", "studies_on"]
 
 _DEMO = "demo"
 _MOST_FOLDERS = 500
@@ -64,7 +64,7 @@ class Reception:
                 f"{folder} does not say where it stands.",
                 remedy="Give the whole path of the folder, from the root of the disk.",
             )
-        if not (place / SETTINGS_FILE).is_file():
+        if not _is_study(place):
             raise BonewrightError(
                 f"{place} holds no study: there is no {SETTINGS_FILE} in it.",
                 remedy="Choose the folder of a study, or begin a new one there.",
@@ -136,9 +136,23 @@ def folders_in(place: Path) -> tuple[FolderSeen, ...]:
     except OSError:
         return ()
     return tuple(
-        FolderSeen(folder=path, is_study=(path / SETTINGS_FILE).is_file())
-        for path in inside[:_MOST_FOLDERS]
+        FolderSeen(folder=path, is_study=_is_study(path)) for path in inside[:_MOST_FOLDERS]
     )
+
+
+def is_folder(place: Path) -> bool:
+    """Say whether there is a folder; a name longer than a disk takes is of none."""
+    try:
+        return place.is_dir()
+    except OSError:
+        return False
+
+
+def _is_study(folder: Path) -> bool:
+    try:
+        return (folder / SETTINGS_FILE).is_file()
+    except OSError:
+        return False
 
 
 def _name_of(title: str) -> str:

@@ -15,6 +15,7 @@ from bonewright.errors import BonewrightError
 from bonewright.web.app import create_app
 from bonewright.web.doorkeeper import Outside
 from bonewright.web.gate import SHORTEST_PASSWORD, Gate
+from bonewright.web.punctual import PunctualProtocol
 
 __all__ = ["ToOtherMachines", "listener_on", "serve"]
 
@@ -83,6 +84,7 @@ def serve(
         access_log=False,
         server_header=False,
         ws="none",
+        http=PunctualProtocol,
         proxy_headers=False,
         ssl_certfile=None if outside is None else outside.certificate,
         ssl_keyfile=None if outside is None else outside.key,

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from bonewright.web.failures import Refusal
 from bonewright.web.pages import render
-from bonewright.web.reception import Reception, folders_in, shelf, studies_on
+from bonewright.web.reception import Reception, folders_in, is_folder, shelf, studies_on
 
 __all__ = ["router"]
 
@@ -22,7 +22,7 @@ def _reception_of(request: Request) -> Reception:
 
 
 Desk = Annotated[Reception, Depends(_reception_of)]
-PathText = Annotated[str, Field(max_length=4000)]
+PathText = Annotated[str, Field(max_length=4000, pattern=r"^[^\x00]*$")]
 
 
 class _Message(BaseModel):
@@ -84,13 +84,13 @@ def start(request: StartRequest, desk: Desk) -> StartedMessage:
 
 
 @router.get("/api/folders")
-def folders(at: Annotated[str, Field(max_length=4000)] = "") -> FoldersMessage:
+def folders(at: PathText = "") -> FoldersMessage:
     """List the folders in a folder, to choose one by clicking."""
     try:
         place = Path(at).expanduser() if at else Path.home()
     except RuntimeError as error:  # '~somebody', who has no home here
         raise Refusal(404, f"There is no folder {at}.", remedy="Write it out in full.") from error
-    if not place.is_absolute() or not place.is_dir():
+    if not place.is_absolute() or not is_folder(place):
         raise Refusal(404, f"There is no folder {place}.", remedy="Go up and choose another.")
     place = place.resolve()
     return FoldersMessage(
