@@ -101,3 +101,24 @@ def test_what_is_dropped_but_not_taken_is_said_why_and_changes_nothing(small: "O
     _drop(page, "notes.docx", b"x")
     expect(page.locator(".intake-fault").last).to_contain_text("takes no files that end in")
     assert sorted((small.folder / "files").rglob("*")) == before
+
+
+def test_a_folder_of_slices_begins_the_row_that_cutting_it_fills(
+    small: "Opened", tmp_path: Path
+) -> None:
+    page = small.page
+    slices = tmp_path / "left femur"
+    slices.mkdir()
+    for number in range(3):
+        PIL.Image.new("L", (12, 8), 90 + number).save(slices / f"{number:03d}.png")
+    small.go("sections")
+    page.get_by_role("button", name="Bring in a spreadsheet or files").press("Enter")
+    page.get_by_label("Choose a folder of slices").set_input_files(slices)
+    line = page.locator(".intake-list li")
+    expect(line).to_contain_text("Now in files/stacks/left femur")
+    line.get_by_role("button", name="Begin its row in Bone sections").press("Enter")
+    row = page.locator("study-sheet[name=sections] tbody tr").first
+    expect(row).to_contain_text("left-femur-50")
+    expect(row).to_contain_text("femur")
+    assert len(list((small.folder / "files" / "stacks" / "left femur").glob("*.png"))) == 3
+    assert small.complaints == []

@@ -20,6 +20,8 @@ from bonewright.report.section_desk import (
 )
 from bonewright.report.section_kept import accept_scan, accept_trace
 from bonewright.study.load import load_study
+from bonewright.study.read import read_tables
+from bonewright.study.save import save_tables
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -236,6 +238,41 @@ def test_a_scan_becomes_rows_of_sections_and_curves_along_the_bone(
     with pytest.raises(BonewrightError, match="no row bone-999"):
         accept_scan(study, "other", scan, every_percent=10, owner=nobody)
     assert not list((study / "files" / "outlines").glob("other*"))
+
+
+def test_cutting_a_scan_fills_the_row_that_was_begun_when_its_slices_came(
+    stack: Path, study: Path
+) -> None:
+    scan = cut_scan(
+        stack,
+        "scan.tif",
+        pixel_mm=0.5,
+        between_slices_mm=1.0,
+        proximal_first=True,
+        choices=TraceChoices(),
+    )
+    tables = read_tables(study)
+    table = tables["sections"]
+    begun = {
+        "sectionID": "ct-50",
+        "position": "50",
+        "element": "femur",
+        "measurementUnit": "mm",
+        "sectionRemarks": "slices in files/stacks/ct",
+    }
+    row = tuple(begun.get(column, "") for column in table.header)
+    save_tables(study, [table.with_rows((*table.rows, row))], what="begun", by="page")
+    tibia = {"element": "tibiotarsus", "materialEntityID": "bone-134"}
+    with pytest.raises(BonewrightError, match="of femur"):
+        accept_scan(study, "ct", scan, every_percent=10, owner=tibia)
+    owner = {"element": "femur", "materialEntityID": "bone-134"}
+    assert accept_scan(study, "ct", scan, every_percent=10, owner=owner) == 9
+    rows = read_tables(study)["sections"].rows
+    assert len(rows) == len(table.rows) + 9
+    filled = dict(zip(table.header, rows[len(table.rows)], strict=True))
+    assert filled["sectionRemarks"] == "slices in files/stacks/ct"
+    assert filled["outlineFile"] == "outlines/ct-50.csv"
+    assert filled["materialEntityID"] == "bone-134"
 
 
 def test_the_commands_trace_and_cut_leave_sheets_to_look_at(

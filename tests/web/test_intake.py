@@ -64,7 +64,14 @@ def test_slices_stay_together_in_a_folder_of_their_own(
 ) -> None:
     for number in (1, 2):
         arrival = send(f"{number:03d}.png", _picture(number), stack="left leg").json()
-        insider.post("/api/files", json={"key": arrival["key"]})
+        taken = insider.post("/api/files", json={"key": arrival["key"]}).json()
+    assert taken["table"] == "sections"
+    assert taken["cells"]["sectionID"] == "left-leg-50"
+    assert taken["cells"]["sectionRemarks"] == "slices in files/stacks/left leg"
+    assert taken["cells"]["element"] == ""
+    femur = send("001.png", _picture(3), stack="Femur AAA 7").json()
+    taken = insider.post("/api/files", json={"key": femur["key"]}).json()
+    assert taken["cells"]["element"] == "femur"
     stack = folder / "files" / "stacks" / "left leg"
     assert sorted(path.name for path in stack.iterdir()) == ["001.png", "002.png"]
 

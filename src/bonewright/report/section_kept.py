@@ -1,6 +1,6 @@
 """Contours looked at and accepted: outlines of the study, and rows of its table of sections."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from bonewright.study.raw import RawTable
 from bonewright.study.read import read_tables
 from bonewright.study.save import save_tables
 from bonewright.study.section_images import outline_bytes
-from bonewright.study.section_rows import SIZE_COLUMNS, cell_of
+from bonewright.study.section_rows import SIZE_COLUMNS, cell_of, plain_name
 
 __all__ = ["KeptTrace", "accept_scan", "accept_trace"]
 
@@ -61,7 +61,7 @@ def accept_trace(
         written then.
     """
     section_id = name.strip()
-    file = f"outlines/{_plain(section_id)}.csv"
+    file = f"outlines/{plain_name(section_id)}.csv"
     if (folder / "files" / file).exists():
         raise BonewrightError(
             f"The study has an outline files/{file} already.", remedy="Choose another name."
@@ -116,7 +116,8 @@ def accept_scan(
     """Write sections of a scan as outlines and add their rows to the table of sections.
 
     ``owner`` holds the cells that say whose bone it is: materialEntityID or
-    scientificName, element, and sourceID if known. Returns the number of rows added.
+    scientificName, element, and sourceID if known. A row of the same name that has no sizes yet
+    is filled. Returns the number of rows added or filled.
     """
     bone = scan.bone
     middles = bone.properties.centroid_mm
@@ -127,13 +128,13 @@ def accept_scan(
     outlines: dict[str, bytes] = {}
     for index in range(every_percent - 1, len(bone.positions_percent), every_percent):
         percent = bone.positions_percent[index]
-        file = f"outlines/{_plain(name)}-{percent:02.0f}.csv"
+        file = f"outlines/{plain_name(name)}-{percent:02.0f}.csv"
         outlines[f"files/{file}"] = outline_bytes(bone.outline(index))
         doubt = float(
             bone.properties_low.area_mm2[index] - bone.properties_high.area_mm2[index]
         ) / (4 * float(bone.properties.mean_perimeter_mm[index]))
         cells = dict(owner) | {
-            "sectionID": f"{_plain(name)}-{percent:02.0f}",
+            "sectionID": f"{plain_name(name)}-{percent:02.0f}",
             "position": f"{percent:.0f}",
             "boneLength": f"{bone.axis.length_mm:.2f}",
             "outlineFile": file,
@@ -142,21 +143,41 @@ def accept_scan(
             "measurementUnit": "mm",
         }
         rows.append(tuple(cells.get(column, "") for column in table.header))
-    names = {cell_of(table, row, "sectionID") for row in table.rows}
-    double = [row for row in rows if cell_of(table, row, "sectionID") in names]
-    if double:
-        raise BonewrightError(
-            f"The table of sections has a row {cell_of(table, double[0], 'sectionID')} already.",
-            remedy="Choose another name, or delete the earlier rows.",
-        )
     save_tables(
         folder,
-        [table.with_rows((*table.rows, *rows))],
+        [table.with_rows(_with_begun(table, rows, owner))],
         what=f"Kept the sections of the scan {name}",
         by="command line",
         beside=outlines,
     )
     return len(rows)
+
+
+def _with_begun(
+    table: RawTable, new: Sequence[tuple[str, ...]], owner: Mapping[str, str]
+) -> tuple[tuple[str, ...], ...]:
+    """Return a table's rows with new ones; a row begun under a name of theirs is filled."""
+    rows = list(table.rows)
+    places = {cell_of(table, row, "sectionID"): place for place, row in enumerate(rows)}
+    for row in new:
+        section_id = cell_of(table, row, "sectionID")
+        if section_id not in places:
+            rows.append(row)
+            continue
+        begun = rows[places[section_id]]
+        _refuse_filled(table, begun, section_id)
+        for column in ("materialEntityID", "scientificName", "element"):
+            said = cell_of(table, begun, column)
+            if said and said != owner.get(column, ""):
+                raise BonewrightError(
+                    f"The row of section {section_id} is of {said}.",
+                    remedy="Name the same bone when cutting, or mend the row.",
+                )
+        rows[places[section_id]] = tuple(
+            cell or old
+            for cell, old in zip(row, begun + ("",) * (len(row) - len(begun)), strict=True)
+        )
+    return tuple(rows)
 
 
 def _refuse_incomplete(section_id: str, given: Mapping[str, str]) -> None:
@@ -207,10 +228,3 @@ def _bow_mm(middles: Any, index: int) -> float:
     first, last = middles[2], middles[-3]
     share = (index - 2) / (len(middles) - 5)
     return float(np.hypot(*(middles[index] - (first + share * (last - first)))))
-
-
-def _plain(name: str) -> str:
-    plain = "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in name.strip())
-    if not plain.strip("-"):
-        raise BonewrightError("The section has no name.", remedy="Give it one, such as sec-21.")
-    return plain

@@ -28,6 +28,7 @@ from bonewright.web.failures import Refusal
 from bonewright.web.incoming import Arrival
 from bonewright.web.live_routes import workroom_of
 from bonewright.web.messages import ProblemMessage
+from bonewright.web.rows_begun import note_on, row_begun
 from bonewright.web.showing import STEP_OF_TABLE, table_of_problem
 from bonewright.web.workroom import Workroom
 
@@ -41,11 +42,6 @@ Key = Annotated[str, Field(min_length=1, max_length=64)]
 
 _SAMPLES = 3
 _MOST_LISTED = 200
-_TABLE_OF_KIND: Mapping[str, tuple[str, str]] = {
-    "picture": ("pictures", "pictureFile"),
-    "scan": ("body_scans", "scanFile"),
-    "outline": ("sections", "outlineFile"),
-}
 
 
 class _Message(BaseModel):
@@ -204,7 +200,7 @@ def take(request: TakeRequest, room: Room) -> TakenMessage:
         arrival.path, room.folder, place=place, name=arrival.name, checksum=arrival.checksum
     )
     room.incoming.forget(request.key)
-    table, cells = _row_begun(arrival, file, use=request.use)
+    table, cells = row_begun(arrival, file, use=request.use)
     return TakenMessage(
         file=file,
         is_new=is_new,
@@ -212,24 +208,8 @@ def take(request: TakeRequest, room: Room) -> TakenMessage:
         table_title=TABLE_BY_NAME[table].title if table else "",
         step=STEP_OF_TABLE[table] if table else "",
         cells=cells,
-        note=_note(arrival, file, use=request.use),
+        note=note_on(arrival, file, use=request.use),
     )
-
-
-def _row_begun(arrival: Arrival, file: str, *, use: str) -> tuple[str, dict[str, str]]:
-    if use == "section" or arrival.kind not in _TABLE_OF_KIND:
-        return "", {}
-    table, column = _TABLE_OF_KIND[arrival.kind]
-    return table, {column: file}
-
-
-def _note(arrival: Arrival, file: str, *, use: str) -> str:
-    if use == "section":
-        return "Trace its edges on the page of sections."
-    if arrival.kind == "slices":
-        stack = f"files/{file.rpartition('/')[0] or file}"
-        return f"Cut the stack with: bonewright cut FOLDER {stack}"
-    return ""
 
 
 @router.post("/tree")

@@ -150,7 +150,10 @@ class IntakeDesk extends HTMLElement {
         const arrival = await sendFile(file, stack, (share) => line.progress((count + share) / files.length), line.stop.signal);
         last = /** @type {Taken} */ (await send("/api/files", { key: arrival.key }));
       }
-      if (last) line.kept(`Now in files/${last.file.slice(0, last.file.lastIndexOf("/"))}. ${last.note}`);
+      if (!last) return;
+      const taken = last;
+      line.kept(`Now in files/${taken.file.slice(0, taken.file.lastIndexOf("/"))}. ${taken.note}`);
+      if (taken.table) line.offer(`Begin its row in ${taken.table_title}`, () => void this.#begin(taken), true);
     } catch (fault) {
       line.failed(fault);
     }
