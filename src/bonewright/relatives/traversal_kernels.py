@@ -22,8 +22,11 @@ from numpy.typing import NDArray
 from bonewright.compiling import compiled, compiled_inside
 
 __all__ = [
+    "Descent",
+    "Evaluated",
     "Question",
     "TreeArrays",
+    "best_factors",
     "best_scale",
     "binary_postorder",
     "conditional_values",
@@ -45,6 +48,8 @@ LARGE = 1e150
 SCAN_STEPS = 8
 NEXT_TO_END = 1e-5
 SCALE_TOLERANCE = 3e-8
+ENOUGH_FALL = 1e-4
+SHORTEST_STEP = 1e-10
 
 
 class TreeArrays(NamedTuple):
@@ -581,6 +586,21 @@ def walks_at_scales(
     return product, root_value, root_variance, log_determinant, mean, variance
 
 
+class Evaluated(NamedTuple):
+    """The objective at some factors: its ``height`` and its ``slope`` (2, p, p).
+
+    ``solved`` and ``certain`` (p, n_tips) are P z and the diagonal of P in the basis where both
+    covariances are diagonal, P as in restricted likelihood. ``finite`` is False where the tree
+    gives no number.
+    """
+
+    height: float
+    slope: Floats
+    solved: Floats
+    certain: Floats
+    finite: bool
+
+
 @compiled
 def height_and_slope(
     tree: TreeArrays,
@@ -591,7 +611,7 @@ def height_and_slope(
     freedom: float,
     factors: Floats,
     beforehand: Floats,
-) -> tuple[float, Floats, bool]:
+) -> Evaluated:
     """Return minus the restricted log likelihood of two covariances, and its slope.
 
     ``factors`` (2, p, p) are the lower triangular factors of what goes by descent and of what
@@ -599,7 +619,7 @@ def height_and_slope(
     reciprocal of each species' weight; ``precision`` (q,) that of the coefficients of
     ``predictors`` beforehand; ``beforehand`` the least variance by descent, the least own,
     the species that the prior of the own covariance counts for, and its own variance. The
-    slope (2, p, p) is in the factors. False where the tree gives no finite number.
+    slope (2, p, p) is in the factors.
 
     In the basis where both covariances are diagonal, the slope in the own covariance is
     half of ``tr(P D) - a'Da``, in that of descent of ``tr(P C) - a'Ca``; what involves C comes
@@ -621,11 +641,12 @@ def height_and_slope(
     height = -freedom * np.linalg.slogdet(rotation)[1]
     own_trace = np.zeros(p)
     solved = np.zeros((p, n_tips))
+    certain = np.zeros((p, n_tips))
     shrunk = np.zeros((p, q))
     toward = np.empty(q)
     for k in range(p):
         if not np.isfinite(log_determinant[k]):
-            return np.inf, np.zeros_like(factors), False
+            return Evaluated(np.inf, np.zeros_like(factors), solved, certain, False)
         inner = product[k, :q, :q] + np.diag(precision)
         covariance: NDArray[np.floating[Any]] = np.zeros((q, q))
         if q > 0:
@@ -653,6 +674,7 @@ def height_and_slope(
                 for j in range(q):
                     diagonal -= toward[i] * covariance[i, j] * toward[j]
             solved[k, tip] = left
+            certain[k, tip] = diagonal
             own_trace[k] += diagonal * tree.extra[tip]
     own_squares = (solved * tree.extra) @ solved.T + shrunk @ shrunk.T
     expected = beforehand[3] * rotation @ rotation.T
@@ -673,4 +695,169 @@ def height_and_slope(
     for number, part in enumerate((by_descent, by_own)):
         even = 0.5 * (part + part.T)
         slope[number] = 2.0 * rotation.T @ even @ rotation @ factors[number]
-    return height, slope, True
+    return Evaluated(height, slope, solved, certain, True)
+
+
+class Descent(NamedTuple):
+    """Where a search for the best factors stands.
+
+    The ``factors`` (2, p, p), the species' ``weight`` (n_tips,), and what the search has learnt
+    of the curvature: its ``inverse`` (m, m) in the factors' lower triangles one after the
+    other, if it is ``known``. ``finite`` is False where the tree gave no number.
+    """
+
+    factors: Floats
+    weight: Floats
+    inverse: Floats
+    known: bool
+    finite: bool
+
+
+@compiled
+def best_factors(
+    tree: TreeArrays,
+    parent: Integers,
+    predictors: Floats,
+    measurements: Floats,
+    precision: Floats,
+    freedom: float,
+    start: Descent,
+    beforehand: Floats,
+    tail_freedom: float,
+    patience: Floats,
+) -> Descent:
+    """Find the factors of both covariances and the species' weights, in turns.
+
+    ``tail_freedom`` is the degrees of freedom of the t of species' own deviations, infinite
+    for a normal, whose weights stay 1. ``patience`` holds the rounds of weights, the steps of
+    a round, the least gain of a step, and the change of ln weights at which it is done.
+
+    Source: [NocedalWright2006]_, chapter 6: BFGS with backtracking; a step along which the
+    slope does not rise teaches nothing and is left out of the curvature. Written out here,
+    since it must go on from what it has learnt when the weights change a little. The objective
+    is called in one place only: each place costs seconds of compiling.
+    """
+    p = measurements.shape[1]
+    weight, inverse, known = start.weight, start.inverse.copy(), start.known
+    point = _lower_triangles(start.factors)
+    extra = 1.0 / weight
+    height, slope, direction = 0.0, point, point
+    solved, certain = np.zeros((p, len(weight))), np.zeros((p, len(weight)))
+    step, fall = 0.0, 0.0
+    rounds, steps, quiet = 0, 0, 0
+    fresh = True
+    while True:
+        there = point if fresh else point + step * direction
+        weighted = TreeArrays(
+            tree.is_tip,
+            tree.length,
+            tree.depth,
+            extra,
+            tree.observed,
+            tree.root_branch,
+            tree.stack_depth,
+        )
+        found = height_and_slope(
+            weighted,
+            parent,
+            predictors,
+            measurements,
+            precision,
+            freedom,
+            _from_lower_triangles(there, p),
+            beforehand,
+        )
+        if not found.finite:
+            return Descent(_from_lower_triangles(point, p), weight, inverse, known, False)
+        slope_there = _lower_triangles(found.slope)
+        done = False
+        if fresh:
+            height, slope, solved, certain = found.height, slope_there, found.solved, found.certain
+            steps, quiet = 0, 0
+            fresh = False
+        elif found.height <= height + ENOUGH_FALL * step * fall:
+            moved, turned = there - point, slope_there - slope
+            gain = height - found.height
+            point, height, slope = there, found.height, slope_there
+            solved, certain = found.solved, found.certain
+            along = np.sum(moved * turned)
+            if along > 1e-12 * np.sqrt(np.sum(moved**2) * np.sum(turned**2)):
+                if not known:
+                    inverse = np.eye(len(point)) * (along / np.sum(turned**2))
+                    known = True
+                _learn(inverse, moved, turned, along)
+            quiet = quiet + 1 if gain < patience[2] else 0
+            steps += 1
+            done = quiet >= 2
+        else:
+            step *= 0.4
+            if step > SHORTEST_STEP:
+                continue
+            steps += 1
+            done = not known
+            known = False
+        if not done and steps < patience[1]:
+            direction = -(inverse @ slope) if known else -slope
+            fall = np.sum(direction * slope)
+            if fall >= 0:
+                known, direction = False, -slope
+                fall = -np.sum(slope * slope)
+            step = 1.0 if known else min(1.0, 0.5 / np.max(np.abs(direction)))
+            continue
+        rounds += 1
+        if np.isinf(tail_freedom):
+            break
+        change = 0.0
+        before = weight
+        weight = np.ones(len(before))
+        for tip in range(len(before)):
+            if tree.observed[tip]:
+                squares = 0.0
+                for k in range(p):
+                    squares += (solved[k, tip] / before[tip]) ** 2 + 1.0 / before[tip]
+                    squares -= certain[k, tip] / before[tip] ** 2
+                weight[tip] = (tail_freedom + p) / (tail_freedom + squares)
+            change = max(change, abs(np.log(weight[tip] / before[tip])))
+        if change < patience[3] or rounds >= patience[0]:
+            break
+        extra = 1.0 / weight
+        fresh = True
+    return Descent(_from_lower_triangles(point, p), weight, inverse, known, True)
+
+
+@compiled
+def _learn(inverse: Floats, moved: Floats, turned: Floats, along: float) -> None:
+    """Take into the inverse curvature, in place, how the slope turned over a step."""
+    stretched = inverse @ turned
+    bulk = (1 + np.sum(turned * stretched) / along) / along
+    for i in range(len(moved)):
+        for j in range(len(moved)):
+            inverse[i, j] += bulk * moved[i] * moved[j]
+            inverse[i, j] -= (stretched[i] * moved[j] + moved[i] * stretched[j]) / along
+
+
+@compiled
+def _lower_triangles(factors: Floats) -> Floats:
+    """Write the lower triangles of (2, p, p) one after the other, row by row."""
+    p = factors.shape[1]
+    flat = np.empty(p * (p + 1))
+    at = 0
+    for number in range(2):
+        for row in range(p):
+            for column in range(row + 1):
+                flat[at] = factors[number, row, column]
+                at += 1
+    return flat
+
+
+@compiled
+def _from_lower_triangles(flat: Floats, p: int) -> Floats:
+    """Undo :func:`_lower_triangles`."""
+    factors = np.zeros((2, p, p))
+    at = 0
+    for number in range(2):
+        for row in range(p):
+            for column in range(row + 1):
+                factors[number, row, column] = flat[at]
+                at += 1
+    return factors

@@ -16,7 +16,6 @@ multivariate t, fitted by weights that make a species count the less the farther
 """
 
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -24,13 +23,12 @@ from numpy.typing import NDArray
 
 from bonewright.errors import NotEnoughEvidence, OutsideRange
 from bonewright.relatives.dependence import refuse_dependent
-from bonewright.relatives.quasi_newton import descend
 from bonewright.relatives.tree_algebra import Traversal, singular_tree
 
 if TYPE_CHECKING:
     from bonewright.relatives.traversal_kernels import TreeArrays
 
-__all__ = ["TwoCovariances", "Walked", "fit_two_covariances", "solved_by", "walked_again"]
+__all__ = ["TwoCovariances", "Walked", "fit_two_covariances", "walked_again"]
 
 Array = NDArray[np.float64]
 
@@ -92,17 +90,12 @@ class Walked(NamedTuple):
     objective: float
 
 
-class _Precision(NamedTuple):
-    """When to stop: rounds of weights, steps a round, least gain of a step, change of weights."""
-
-    rounds: int
-    steps: int
-    gain: float
-    weights: float
-
-
-_FIRST = _Precision(rounds=8, steps=10, gain=1e-3, weights=0.03)
-_GOING_ON = _Precision(rounds=4, steps=8, gain=1e-2, weights=0.1)
+# When a search stops: rounds of weights, steps a round, least gain of a step, least change of
+# ln weights. A fit that goes on from a like one has little left to find; without weights one
+# round goes to the end.
+_FIRST = np.array([8, 10, 1e-3, 0.03])
+_GOING_ON = np.array([4, 8, 1e-2, 0.1])
+_WITHOUT_WEIGHTS = np.array([1, 400, 1e-7, 0.0])
 
 
 class _Data(NamedTuple):
@@ -185,28 +178,10 @@ def fit_two_covariances(
     factor = np.linalg.cholesky(_spread_about_lines(data))
     whitened = np.linalg.inv(factor)
     data = data._replace(measurements=np.ascontiguousarray(data.measurements @ whitened.T))
-    lower = np.tril_indices(n_measurements)
-    if start is None:
-        weight = np.ones(traversal.n_tips)
-        first = np.eye(n_measurements)[lower]
-        factors = np.concatenate([first * np.sqrt(0.7), first * np.sqrt(0.3)])
-    else:
-        weight = start.weight
-        factors = np.concatenate(
-            [
-                np.linalg.cholesky(whitened @ covariance @ whitened.T)[lower]
-                for covariance in (start.descent, start.own)
-            ]
-        )
     factors, weight, curvature = _fitted(
-        data,
-        factors,
-        weight,
-        lower=lower,
-        tail_freedom=tail_freedom,
-        curvature=None if start is None else start.curvature,
+        data, start=start, whitened=whitened, tail_freedom=tail_freedom
     )
-    descent, own = _covariances(factors, lower)
+    descent, own = _covariances(factors)
     rotation, ratio = _diagonalised(descent, own)
     walked = _walk(data, rotation, ratio, weight)
     return TwoCovariances(
@@ -231,43 +206,50 @@ def fit_two_covariances(
 
 
 def _fitted(
-    data: _Data,
-    factors: Array,
-    weight: Array,
-    *,
-    lower: tuple[NDArray[np.intp], NDArray[np.intp]],
-    tail_freedom: float | None,
-    curvature: Array | None,
+    data: _Data, *, start: TwoCovariances | None, whitened: Array, tail_freedom: float | None
 ) -> tuple[Array, Array, Array | None]:
-    """Find the factors of both covariances, and the species' weights, in turns.
+    """Find the factors (2, p, p) of both covariances, the species' weights, and the curvature.
 
-    ``curvature`` is the inverse curvature that a like fit ended with, to go on from.
+    A like fit to ``start`` from may be in other units; ``whitened`` (p, p) turns into these.
     """
-    if tail_freedom is None:
-        found = descend(
-            partial(_objective, data=data, weight=weight, lower=lower),
-            factors,
-            iterations=400,
-            inverse_curvature=curvature,
+    from bonewright.relatives.traversal_kernels import Descent, best_factors
+
+    size = data.measurements.shape[1]
+    known = None if start is None else start.curvature
+    if start is None:
+        unit, weight = np.eye(size), np.ones(data.traversal.n_tips)
+        factors = np.stack((unit * np.sqrt(0.7), unit * np.sqrt(0.3)))
+    else:
+        weight = start.weight
+        factors = np.stack(
+            [
+                np.linalg.cholesky(whitened @ covariance @ whitened.T)
+                for covariance in (start.descent, start.own)
+            ]
         )
-        return found.point, weight, found.inverse_curvature
-    # A fit that goes on from a like one has little left to find.
-    precision = _FIRST if curvature is None else _GOING_ON
-    for _ in range(precision.rounds):
-        found = descend(
-            partial(_objective, data=data, weight=weight, lower=lower),
-            factors,
-            iterations=precision.steps,
-            tolerance=precision.gain,
-            inverse_curvature=curvature,
-        )
-        factors, curvature = found.point, found.inverse_curvature
-        rotation, ratio = _diagonalised(*_covariances(factors, lower))
-        before = weight
-        weight = _weights(_walk(data, rotation, ratio, weight), weight, data.observed, tail_freedom)
-        if np.max(np.abs(np.log(weight / before))) < precision.weights:
-            break
-    return factors, weight, curvature
+    n_free = size * (size + 1)
+    patience = _FIRST if known is None else _GOING_ON
+    found = best_factors(
+        _tree_of(data, weight),
+        data.traversal.parent,
+        data.predictors,
+        data.measurements,
+        data.precision,
+        float(data.freedom),
+        Descent(
+            factors=factors,
+            weight=weight,
+            inverse=np.eye(n_free) if known is None else known,
+            known=known is not None,
+            finite=True,
+        ),
+        _BEFOREHAND,
+        np.inf if tail_freedom is None else float(tail_freedom),
+        _WITHOUT_WEIGHTS if tail_freedom is None else patience,
+    )
+    if not found.finite:
+        raise singular_tree()
+    return found.factors, found.weight, found.inverse if found.known else None
 
 
 def _spread_about_lines(data: _Data) -> Array:
@@ -279,16 +261,12 @@ def _spread_about_lines(data: _Data) -> Array:
     return np.asarray(spread + 1e-9 * np.diag(np.diag(spread)))
 
 
-def _covariances(
-    factors: Array, lower: tuple[NDArray[np.intp], NDArray[np.intp]]
-) -> tuple[Array, Array]:
-    n_free = len(lower[0])
-    size = int(lower[0][-1]) + 1
-    by_descent, own = np.zeros((2, size, size))
-    by_descent[lower], own[lower] = factors[:n_free], factors[n_free:]
+def _covariances(factors: Array) -> tuple[Array, Array]:
+    by_descent, own = factors
+    unit = np.eye(len(own))
     return (
-        by_descent @ by_descent.T + _LEAST_DESCENT * np.eye(size),
-        own @ own.T + _LEAST_OWN * np.eye(size),
+        by_descent @ by_descent.T + _LEAST_DESCENT * unit,
+        own @ own.T + _LEAST_OWN * unit,
     )
 
 
@@ -353,52 +331,6 @@ def _walk(data: _Data, rotation: Array, ratio: Array, weight: Array) -> Walked:
         mean=mean,
         objective=objective,
     )
-
-
-def solved_by(walked: Walked, observed: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """Return P z and the diagonal of P, both (n_measurements, n_tips), P as in REML."""
-    solved = walked.left - np.einsum("kni,ki->kn", walked.toward, walked.coefficients)
-    pulled = np.einsum("kni,kij,knj->kn", walked.toward, walked.covariance, walked.toward)
-    diagonal = np.where(observed, 1.0 / walked.variance, 0.0) - pulled
-    return solved, diagonal
-
-
-def _objective(
-    factors: Array,
-    data: _Data,
-    weight: Array,
-    lower: tuple[NDArray[np.intp], NDArray[np.intp]],
-) -> tuple[float, Array]:
-    """Return minus the restricted log likelihood and its slope in the two factors."""
-    from bonewright.relatives.traversal_kernels import height_and_slope
-
-    size = data.measurements.shape[1]
-    both = np.zeros((2, size, size))
-    both[0][lower], both[1][lower] = np.split(factors, 2)
-    height, slope, finite = height_and_slope(
-        _tree_of(data, weight),
-        data.traversal.parent,
-        data.predictors,
-        data.measurements,
-        data.precision,
-        float(data.freedom),
-        both,
-        _BEFOREHAND,
-    )
-    if not finite:
-        raise singular_tree()
-    return height, np.concatenate((slope[0][lower], slope[1][lower]))
-
-
-def _weights(
-    walked: Walked, weight: Array, observed: NDArray[np.bool_], tail_freedom: float
-) -> Array:
-    """Return each species' weight: small where its own deviations are large for all bones."""
-    solved, diagonal = solved_by(walked, observed)
-    squares = (solved / weight) ** 2 + 1.0 / weight - diagonal / weight**2
-    n_measurements = len(solved)
-    new = (tail_freedom + n_measurements) / (tail_freedom + np.sum(squares, axis=0))
-    return np.where(observed, new, 1.0)
 
 
 def walked_again(fit: TwoCovariances) -> Walked:
