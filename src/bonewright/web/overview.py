@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from bonewright.report.wording import unit_words
+from bonewright.report.wording import count_words, unit_words
 from bonewright.study.settings import RangeChoice, Settings
 from bonewright.web.workroom import Standing
 
@@ -87,7 +87,7 @@ def _choices(settings: Settings) -> list[dict[str, str]]:
     shown.append(
         (
             "Draws",
-            f"{settings.draws.count} from seed {settings.draws.seed}",
+            f"{count_words(settings.draws.count)} from seed {settings.draws.seed}",
             "The same seed gives the same numbers.",
         )
     )

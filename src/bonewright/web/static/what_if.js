@@ -211,8 +211,9 @@ class WhatIfDesk extends HTMLElement {
     const ys = points.map((point) => point[1]);
     const [left, right, top] = [Math.min(...xs), Math.max(...xs), Math.max(...ys)];
     const margin = 0.05 * (right - left);
+    const letters = 0.035 * top;
     const svg = draw("svg", {
-      viewBox: `${left - margin} ${-top - margin} ${right - left + 2 * margin} ${top + 3 * margin}`,
+      viewBox: `${left - margin} ${-top - margin} ${right - left + 2 * margin} ${top + 2.4 * margin + 1.5 * letters}`,
       role: "img",
       class: "what-if-shadow",
     });
@@ -224,7 +225,7 @@ class WhatIfDesk extends HTMLElement {
     svg.append(draw("line", { x1: left, x2: right, y1: 0, y2: 0, class: "ground" }));
     const bar = 100;
     svg.append(draw("line", { x1: left, x2: left + bar, y1: margin, y2: margin, class: "scale-bar" }));
-    svg.append(draw("text", { x: left, y: 1.9 * margin, class: "scale-words", "font-size": margin * 0.8 }, "100 mm"));
+    svg.append(draw("text", { x: left, y: 1.3 * margin + letters, class: "scale-words", "font-size": letters }, "100 mm"));
     return figure(svg, "The middle body from the side, with that much fat; the line is the body as written. It stands as it does in the last run.");
   }
 
