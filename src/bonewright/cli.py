@@ -842,6 +842,9 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         # A console that cannot show a sign shows a stand-in, never a failure.
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    for library in ("OPENBLAS", "OMP", "MKL"):
+        # A study's matrices are small: threads of linear algebra would only wait for each other.
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
     try:
         app()
     except StudyProblems as error:
