@@ -4,6 +4,7 @@ import difflib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
@@ -57,6 +58,8 @@ class ModelCheck:
     words: str
 
 
+# The checks of a run, and of the next one where the body stays, ask for the same figures.
+@lru_cache(maxsize=4)
 def measures_of(grown: GrownBody, *, state: str, layer: str) -> dict[str, FigureMeasure]:
     """Return the measures that can be taken on a figure, at life size, by name."""
     lofts = filled_lofts(grown, state)

@@ -15,6 +15,7 @@ from bonewright.body.fat_states import (
     with_belly,
     with_fat,
 )
+from bonewright.body.grown_shape import grow_shape
 from bonewright.body.layers import (
     Fatness,
     LeanBody,
@@ -23,28 +24,19 @@ from bonewright.body.layers import (
     tissue_densities,
 )
 from bonewright.body.loft import LoftedSegment, loft_mesh
-from bonewright.body.loft_moments import loft_moments
-from bonewright.body.overlap import (
-    OwnDraws,
-    own_centres,
-    own_draws,
-    typical_lofts,
-    volumes_and_skin,
-)
+from bonewright.body.overlap import OwnDraws
 from bonewright.body.places import to_world
-from bonewright.body.plan import BodyPlan, lofted_segments
+from bonewright.body.plan import BodyPlan
 from bonewright.body.posture import Stance, highest, stand
 from bonewright.body.ranges import draws_of_range
 from bonewright.body.segment_balance import SegmentBalance, balance_of_segments
-from bonewright.errors import OutsideRange
 from bonewright.quantity import Draws
+from bonewright.remembering import recalled
 from bonewright.study.model import Tissue
 from bonewright.study.settings import Choices
 
 __all__ = ["GrownBody", "body_draws_meshed", "grow_body"]
 
-# How far one segment alone may be off in volume, beyond what all share (common practice).
-_SEGMENT_SPREAD_LN = 0.08
 _MM_PER_M = 1000.0
 
 
@@ -118,16 +110,20 @@ def grow_body(
         If the plan makes no solid, or no body that stands.
     """
     n_draws = len(density_draws_kg_m3)
-    lofts, fullness = _shaped(
-        lofted_segments(plan, bone_draws_mm), choices, rng=rng, n_draws=n_draws
+    of_shape, rng = rng.spawn(2)
+    # What stands in the bones and the plan alone is kept while tissues and fat are tried.
+    shape = recalled(
+        grow_shape,
+        plan,
+        bone_draws_mm=bone_draws_mm,
+        off_percent=choices.grown_shape_percent,
+        rng=of_shape,
+        n_draws=n_draws,
     )
-    moments = {name: loft_moments(loft) for name, loft in lofts.items()}
-    typical = typical_lofts(lofts)
-    own = own_draws(plan, typical, fullness)
-    volume_m3, skin_m2 = volumes_and_skin(plan, moments, own)
+    lofts, skin_m2, centres = shape.lofts, shape.skin_m2, shape.centres_mm
     lean = lean_body(
         plan,
-        volume_m3=volume_m3,
+        volume_m3=shape.volume_m3,
         skin_area_m2=skin_m2,
         skin_thickness_m=np.maximum(
             draws_of_range(choices.skin_thickness, rng=rng, n_draws=n_draws)
@@ -139,16 +135,15 @@ def grow_body(
         rng=rng,
     )
     fatness = fat_shares(choices, rng=rng, n_draws=n_draws)
-    centres = own_centres(plan, lofts, moments, own)
     mean_kg = with_fat(plan, lean, skin_m2, fatness["mean"])
     root = next(iter(plan.segments))
     stance = stand(
         plan,
         lofts,
         mass_kg=mean_kg,
-        centre_mm=centres | {root: with_belly(lofts[root], centres[root], lean, fatness, mean_kg)},
+        centre_mm={**centres, root: with_belly(lofts[root], centres[root], lean, fatness, mean_kg)},
     )
-    standing = standing_segments(plan, moments, centres, stance)
+    standing = standing_segments(plan, shape.moments, centres, stance)
     about_origin = about_the_origin(standing)
     belly_mm = to_world(stance.places[root], belly_point(lofts[root]))
     depth_factor = (
@@ -157,8 +152,8 @@ def grow_body(
     return GrownBody(
         plan=plan,
         lofts=lofts,
-        typical=typical,
-        own=own,
+        typical=shape.typical,
+        own=shape.own,
         lean=lean,
         stance=stance,
         states={
@@ -182,36 +177,6 @@ def grow_body(
         standing=standing,
         belly_mm=belly_mm,
     )
-
-
-def _shaped(
-    lofts: Mapping[str, LoftedSegment],
-    choices: Choices,
-    *,
-    rng: np.random.Generator,
-    n_draws: int,
-) -> tuple[dict[str, LoftedSegment], Draws]:
-    """Let the hoops be off: all of them together, and each segment by itself.
-
-    Returns the segments, and by what the area of all hoops together is off, (n_draws,).
-    """
-    common = 1 + draws_of_range(choices.grown_shape_percent, rng=rng, n_draws=n_draws) / 100
-    if common.min() <= 0:
-        raise OutsideRange(
-            "The range of grown_shape_percent in study.toml holds bodies of no volume.",
-            remedy="Narrow it.",
-        )
-    shaped = {}
-    for name, loft in lofts.items():
-        alone = np.exp(_SEGMENT_SPREAD_LN * rng.standard_normal(n_draws))
-        across = np.sqrt(common * alone)[:, None]
-        shaped[name] = replace(
-            loft,
-            half_width_mm=loft.half_width_mm * across,
-            dorsal_mm=loft.dorsal_mm * across,
-            ventral_mm=loft.ventral_mm * across,
-        )
-    return shaped, common
 
 
 def body_draws_meshed(body: GrownBody, draws: slice) -> dict[str, Draws]:

@@ -13,7 +13,8 @@ from bonewright.study.model import BodyHoop, BodySegment, Tissue
 
 __all__ = ["sound_plan", "sound_tissues"]
 
-_Bones = Mapping[tuple[str, str], Draws]
+# The middle of each bone measurement, mm.
+_Bones = Mapping[tuple[str, str], float]
 
 _NEIGHBOURS_LN = float(np.log(2.2))
 _PLAN_LN = float(np.log(2.5))
@@ -29,7 +30,7 @@ def sound_plan(
     segments: Sequence[BodySegment],
     hoops: Sequence[BodyHoop],
     *,
-    bone_draws_mm: _Bones,
+    bone_draws_mm: Mapping[tuple[str, str], Draws],
     kept: Places,
     set_aside: Places,
 ) -> tuple[BodyPlan, tuple[Doubt, ...]]:
@@ -40,9 +41,13 @@ def sound_plan(
     are more than 2.2 times off what its neighbours lead one to expect; its neighbours stand
     in, or the plan's hoops where too few are left.
     """
+    asked = {(s.element, s.code) for s in (*segments, *GROUND_BIRD_SEGMENTS)} | {
+        (hoop.element, hoop.code) for hoop in hoops if hoop.element and hoop.code
+    }
+    bones = {key: float(np.median(mm)) for key, mm in bone_draws_mm.items() if key in asked}
     doubts = [
-        *_segment_doubts(segments, bone_draws_mm, kept, set_aside),
-        *_hoop_doubts(hoops, bone_draws_mm, kept, set_aside),
+        *_segment_doubts(segments, bones, kept, set_aside),
+        *_hoop_doubts(hoops, bones, kept, set_aside),
     ]
     out = {doubt.ref for doubt in doubts if doubt.held_out}
     used_segments = [s for s in segments if _used(s.ref, out, set_aside)]
@@ -116,9 +121,7 @@ def _segment_doubts(
         like = planned.get(segment.segment)
         if like is None or (like.element, like.code) not in bones:
             continue
-        length, usual = (
-            float(np.median(bones[s.element, s.code])) * s.length_ratio for s in (segment, like)
-        )
+        length, usual = (bones[s.element, s.code] * s.length_ratio for s in (segment, like))
         if abs(np.log(length / usual)) > _PLAN_LN:
             doubts.append(
                 _doubt(
@@ -191,7 +194,7 @@ def _size_mm(hoop: BodyHoop, field: str, bones: _Bones) -> float:
     ratio = float(getattr(hoop, field))
     if hoop.element and hoop.code:
         bone = bones.get((hoop.element, hoop.code))
-        return 0.0 if bone is None else ratio * float(np.median(bone)) + hoop.tissue_mm
+        return 0.0 if bone is None else ratio * bone + hoop.tissue_mm
     return ratio * _axis_mm(hoop.segment, bones) + hoop.tissue_mm
 
 
@@ -199,7 +202,7 @@ def _axis_mm(segment: str, bones: _Bones) -> float:
     planned = next((s for s in GROUND_BIRD_SEGMENTS if s.segment == segment), None)
     if planned is None or (planned.element, planned.code) not in bones:
         return 100.0
-    return float(np.median(bones[planned.element, planned.code])) * planned.length_ratio
+    return bones[planned.element, planned.code] * planned.length_ratio
 
 
 def _between(hoop: BodyHoop, others: Sequence[BodyHoop], field: str, bones: _Bones) -> float | None:

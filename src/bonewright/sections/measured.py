@@ -82,12 +82,23 @@ def measure_section(section: Section) -> MeasuredSection:
 
 
 def _by_callipers(section: Section) -> SectionProperties:
+    return _ellipse(
+        (section.outer_mediolateral_mm or 0.0, section.outer_anteroposterior_mm or 0.0),
+        (section.inner_mediolateral_mm or 0.0, section.inner_anteroposterior_mm or 0.0),
+        section.hole_offset_mm or (0.0, 0.0),
+    )
+
+
+# Kept, since a page computes its study again after every edit, which leaves most as they were.
+@lru_cache(maxsize=4096)
+def _ellipse(
+    outer_mm: tuple[float, float], inner_mm: tuple[float, float], offset_mm: tuple[float, float]
+) -> SectionProperties:
     return hollow_ellipse(
-        section.outer_mediolateral_mm or 0.0,
-        section.outer_anteroposterior_mm or 0.0,
-        inner_mediolateral_mm=section.inner_mediolateral_mm or 0.0,
-        inner_anteroposterior_mm=section.inner_anteroposterior_mm or 0.0,
-        hole_offset_mm=section.hole_offset_mm or (0.0, 0.0),
+        *outer_mm,
+        inner_mediolateral_mm=inner_mm[0],
+        inner_anteroposterior_mm=inner_mm[1],
+        hole_offset_mm=offset_mm,
     )
 
 
@@ -149,7 +160,6 @@ def _torsion(rings: tuple[Ring, ...]) -> float | None:
 def _torsion_of(
     rings: tuple[Ring, ...], solve: Callable[[tuple[Ring, ...]], float]
 ) -> float | None:
-    # Kept, since a page computes its study again after every edit.
     try:
         return solve(rings)
     except OutsideRange:
