@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from bonewright.errors import NotEnoughEvidence, StudyProblems
-from bonewright.study.tree_files import joined_to_table, match_names, read_trees
+from bonewright.study.flat_tree import pruned
+from bonewright.study.tree_files import match_names, read_trees
+from bonewright.study.trees import join_names
 
 
 def trees_of(tmp_path, text):
@@ -105,10 +107,10 @@ def test_two_tips_of_one_species_are_a_problem():
 
 def test_a_tree_is_cut_down_to_the_table_without_changing_path_lengths(tmp_path):
     (tree,) = trees_of(tmp_path, "(((a:1,b:1):1,c:2):1,(d:2,e:2):1);")
-    match = match_names(tree.tip_names, ["A", "C", "D"], file="t.nwk")
-    small = joined_to_table(tree, match)
+    (spelled,) = join_names((tree,), ["A", "C", "D"], file="t.nwk", synonyms={}).trees
+    small = pruned(spelled, ("A", "C", "D"))
     assert small.tip_names == ("A", "C", "D")
     np.testing.assert_allclose(small.depth[small.tip_nodes], 3)
     np.testing.assert_allclose(small.length[:2], 2)
     with pytest.raises(NotEnoughEvidence):
-        joined_to_table(tree, match_names(tree.tip_names, ["A"], file="t.nwk"))
+        pruned(spelled, ("A",))

@@ -17,10 +17,10 @@ from typing import Any
 import numpy as np
 
 from bonewright.errors import Problem, StudyProblems
-from bonewright.study.flat_tree import FlatTree, pruned, relabelled
+from bonewright.study.flat_tree import FlatTree
 from bonewright.study.spelling import shown
 
-__all__ = ["NameMatch", "joined_to_table", "match_names", "read_trees", "unreadable_tree"]
+__all__ = ["NameMatch", "match_names", "read_trees", "unreadable_tree"]
 
 _DEEPEST_TREE = 100_000
 
@@ -248,17 +248,3 @@ def match_names(
 
 def _folded(name: str) -> str:
     return _plain(name).casefold()
-
-
-def joined_to_table(tree: FlatTree, match: NameMatch) -> FlatTree:
-    """Cut a tree down to the table's species and spell its tips as the table does.
-
-    Raises
-    ------
-    NotEnoughEvidence
-        If fewer than two species are in the tree.
-    """
-    kept = tree
-    if any(tip not in match.species_of_tip for tip in tree.tip_names):
-        kept = pruned(tree, tuple(match.species_of_tip))
-    return relabelled(kept, tuple(match.species_of_tip[tip] for tip in kept.tip_names))

@@ -10,7 +10,9 @@ import pytest
 from bonewright.relatives.phylogenetic_fit import fit_on_tree
 from bonewright.relatives.phylogenetic_prediction import leave_each_out, predictions_at_tips
 from bonewright.relatives.tree_algebra import independent_contrasts, traversal_of
-from bonewright.study.tree_files import joined_to_table, match_names, read_trees
+from bonewright.study.flat_tree import pruned
+from bonewright.study.tree_files import read_trees
+from bonewright.study.trees import join_names
 
 SOURCE = tomllib.loads(Path(__file__).with_name("source.toml").read_text(encoding="utf-8"))
 REPOSITORY = Path(__file__).parents[3]
@@ -31,7 +33,8 @@ def case(request):
     (tree,) = read_trees(tree_file, tree_file.name)
     with (REFERENCE / "data" / f"{data['table']}.csv").open(encoding="utf-8") as opened:
         rows = {row[data["species"]]: row for row in csv.DictReader(opened)}
-    tree = joined_to_table(tree, match_names(tree.tip_names, rows, file=tree_file.name))
+    (tree,) = join_names((tree,), rows, file=tree_file.name, synonyms={}).trees
+    tree = pruned(tree, tuple(name for name in tree.tip_names if name in rows))
     traversal = traversal_of(tree)
     columns = np.array(
         [
