@@ -16,6 +16,9 @@ ALIKE = frozenset(
 )
 """Ways that change how a table is written and nothing of what it says."""
 
+_IN_THE_ROWS_UNIT = ("measurementAccuracy", "allowanceLow", "allowanceHigh")
+"""Columns whose numbers the unit of the row's value goes for as well."""
+
 _CELLS = (
     "nan", "inf", "-inf", "1e400", "-1e308", "1e-320", "0", "-0", "-1", "1,5", "1.5.2", "12 mm",
     "=1+1", "=HYPERLINK(\"x\")", "@SUM(1)", "+1", "#DIV/0!", "#REF!", "NaN", "NA", "N/A", "-", "?",
@@ -56,7 +59,7 @@ def damaged_table(content: bytes, chance: random.Random) -> tuple[str, bytes]:
         places = [n for n, name in enumerate(header) if name.lower().endswith("unit")]
         in_mm = [(r, n) for r in range(len(body)) for n in places if body[r][n] == "mm"]
         values = [n for n, name in enumerate(header) if name == "measurementValue"]
-        errors = [n for n, name in enumerate(header) if name == "measurementAccuracy"]
+        errors = [n for n, name in enumerate(header) if name in _IN_THE_ROWS_UNIT]
         exact = values and not any(body[r][n] for r, _ in in_mm for n in errors)
         if in_mm and (way == "unit" or exact):
             row, place = chance.choice(in_mm)

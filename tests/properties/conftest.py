@@ -29,8 +29,9 @@ class Small:
     femora_mm: Sequence[float] = ()
     relatives: Sequence[tuple[float, float]] = ()
     names: Sequence[str] = NAMES
-    in_cm: bool = False
-    in_kg: bool = False
+    length_unit: str = "mm"
+    mass_unit: str = "g"
+    bone_names: Sequence[str] = tuple(f"bone-{number}" for number in range(12))
     backwards: bool = False
     tree: str = ""
     twin: bool = False
@@ -39,8 +40,16 @@ class Small:
     seed: int = 1
 
 
-def _long(length_mm: float, *, in_cm: bool) -> str:
-    return f"{length_mm / 10:.9g},cm" if in_cm else f"{length_mm:.9g},mm"
+_MM_IN = {"mm": 1.0, "cm": 10.0, "in": 25.4}
+_GRAMS_IN = {"g": 1.0, "kg": 1000.0, "lb": 453.59237}
+
+
+def _long(length_mm: float, unit: str) -> str:
+    return f"{length_mm / _MM_IN[unit]:.15g},{unit}"
+
+
+def _heavy(grams: float, unit: str) -> str:
+    return f"{grams / _GRAMS_IN[unit]:.15g},{unit}"
 
 
 def _write(small: Small, folder: Path) -> None:
@@ -56,18 +65,18 @@ def _write(small: Small, folder: Path) -> None:
             "materialEntityID,institutionCode,catalogNumber,element,side,sex,lifeStage,"
             "preparations,preservation",
             [
-                f"bone-{n},AAA,{n},femur,left,unknown,adult,bone,complete"
-                for n in range(len(small.femora_mm))
+                f"{name},AAA,{name},femur,left,unknown,adult,bone,complete"
+                for name, _ in zip(small.bone_names, small.femora_mm, strict=False)
             ],
         ),
         "measurements": (
             "measurementID,materialEntityID,measurementType,measurementValue,measurementUnit",
             [
-                f"m-{n},bone-{n},GL,{_long(value, in_cm=small.in_cm)}"
+                f"m-{n},{small.bone_names[n]},GL,{_long(value, small.length_unit)}"
                 for n, value in enumerate(small.femora_mm)
             ]
             + [
-                f"m-twin-{n},bone-{n},Lm,{_long(value, in_cm=small.in_cm)}"
+                f"m-twin-{n},{small.bone_names[n]},Lm,{_long(value, small.length_unit)}"
                 for n, value in enumerate(small.femora_mm)
                 if small.twin
             ],
@@ -81,7 +90,7 @@ def _write(small: Small, folder: Path) -> None:
             "individualCount,sourceID",
             [
                 f"{name},a rail,Ralvidae,walker,flying,"
-                + (f"{mass / 1000:.9g},kg" if small.in_kg else f"{mass:.9g},g")
+                + _heavy(mass, small.mass_unit)
                 + ",5,src-1"
                 for name, (_, mass) in zip(small.names, small.relatives, strict=False)
             ],
@@ -90,14 +99,14 @@ def _write(small: Small, folder: Path) -> None:
             "measurementID,scientificName,element,measurementType,measurementValue,"
             "measurementUnit,individualCount,sourceID",
             [
-                f"r-{n},{name},femur,GL,{_long(length, in_cm=small.in_cm)},5,src-1"
+                f"r-{n},{name},femur,GL,{_long(length, small.length_unit)},5,src-1"
                 for n, (name, (length, _)) in enumerate(
                     zip(small.names, small.relatives, strict=False)
                 )
                 if not small.masses_only
             ]
             + [
-                f"r-twin-{n},{name},femur,Lm,{_long(length, in_cm=small.in_cm)},5,src-1"
+                f"r-twin-{n},{name},femur,Lm,{_long(length, small.length_unit)},5,src-1"
                 for n, (name, (length, _)) in enumerate(
                     zip(small.names, small.relatives, strict=False)
                 )

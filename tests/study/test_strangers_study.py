@@ -219,3 +219,12 @@ def test_a_memory_of_imports_that_is_none_is_named(study_folder: Path, text: str
     (study_folder / "imports.toml").write_text(text, encoding="utf-8")
     with pytest.raises(BonewrightError):
         remembered(study_folder)
+
+
+def test_a_header_of_a_hundred_thousand_columns_is_one_problem(study_folder: Path) -> None:
+    table = study_folder / "tables" / "sources.csv"
+    header, rest = table.read_text(encoding="utf-8").split("\n", 1)
+    table.write_text(header + ",a" * 100_000 + "\n" + rest, encoding="utf-8")
+    told = [p for p in check_folder(study_folder) if p.row == 1 and p.file == "tables/sources.csv"]
+    assert len(told) == 1
+    assert "columns" in told[0].found

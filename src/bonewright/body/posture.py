@@ -21,7 +21,8 @@ from bonewright.quantity import Draws
 __all__ = ["Stance", "highest", "stand"]
 
 _ROUNDS = 12
-_CLOSE_MM = 0.05
+# How near the balance is brought, as a share of the longest segment: 0.05 mm of a shank of 25 cm.
+_CLOSE = 2e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,15 +99,16 @@ def stand(
         hind, fore = tips.min(axis=0), tips.max(axis=0)
         return centre - (hind + fore) / 2, np.stack((hind, fore), axis=1)
 
+    close_mm = _CLOSE * max(float(np.mean(loft.length_mm)) for loft in lofts.values())
     before = np.zeros(n_draws)
     gap_before = lean(before)[0]
     swing = np.full(n_draws, 0.05)
     for _ in range(_ROUNDS):
         gap, foot = lean(swing)
-        if np.max(np.abs(gap)) < _CLOSE_MM:
+        if np.max(np.abs(gap)) < close_mm:
             break
         slope = (gap - gap_before) / np.where(swing == before, 1.0, swing - before)
-        step = np.where(np.abs(gap) < _CLOSE_MM / 10, 0.0, -gap / np.where(slope, slope, 1.0))
+        step = np.where(np.abs(gap) < close_mm / 10, 0.0, -gap / np.where(slope, slope, 1.0))
         before, gap_before = swing, gap
         swing = swing + np.clip(step, -0.5, 0.5)
     else:

@@ -10,6 +10,9 @@ from bonewright.study.spelling import nearest, shown
 __all__ = ["header_places", "shape_problems"]
 
 
+_MOST_COLUMNS = 500
+
+
 def header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Problem]]:
     """Map each known column to its place, and tell unknown, doubled and missing ones."""
     problems: list[Problem] = []
@@ -22,6 +25,16 @@ def header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Pro
             Problem(file=raw.file, row=1, column=column, found=found, expected=expected, mend=mend)
         )
 
+    if len(raw.header) > _MOST_COLUMNS:
+        # Each told by itself would be thousands of problems of one mistake.
+        tell(
+            f"a header of {len(raw.header):,} columns",
+            f"columns of {table.name}: {', '.join(c.name for c in table.columns)}",
+            "Look at the first row in a text editor: another file may have been pasted into it.",
+            None,
+        )
+        return {}, problems
+    lacking = known.difference(raw.header)
     for place, name in enumerate(raw.header):
         if name in places:
             tell(
@@ -33,7 +46,7 @@ def header_places(raw: RawTable, table: Table) -> tuple[dict[str, int], list[Pro
         elif name in known:
             places[name] = place
         elif name or any(place < len(row) and row[place].strip() for row in raw.rows):
-            guess = nearest(name, known.difference(raw.header)) if name else None
+            guess = nearest(name, lacking) if name else None
             meant.update([guess] if guess else [])
             tell(
                 f"a column named {shown(name)}" if name else "a column without a name",
