@@ -366,3 +366,34 @@ def test_loose_bones_make_animals_weigh_unevenly() -> None:
     assert animals_worth(fewest=named, n_named=named, n_loose=loose) == pytest.approx(
         worth, rel=0.04
     )
+
+
+@pytest.mark.parametrize("noise", [1e-3, 1e-6, 1e-9, 0.0])
+def test_a_measurement_taken_twice_over_leaves_the_mean_and_its_doubt_as_they_were(
+    noise: float,
+) -> None:
+    rng = np.random.default_rng(3)
+    size = np.log(60) + 0.1 * rng.standard_normal(9)
+    other = size + 0.05 * rng.standard_normal(9)
+
+    def fit(*columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        values = np.column_stack(columns)
+        model = fit_joint_model(
+            LnMatrix(
+                rows=tuple(f"bird {number}" for number in range(9)),
+                codes=tuple(("femur", code) for code in "abc"[: len(columns)]),
+                values_ln=values,
+                present=np.ones(values.shape, bool),
+                error_sd_ln=np.full(values.shape, 1e-3),
+            ),
+            rng=np.random.default_rng(1),
+            n_states=60,
+        )
+        return model.mean_ln, np.sqrt(np.diag(model.mean_covariance_ln))
+
+    once, doubt_once = fit(size, other)
+    twice, doubt_twice = fit(size, size + noise * rng.standard_normal(9), other)
+    assert twice[[0, 2]] == pytest.approx(once, abs=0.2 * doubt_once.min())
+    # Sixty states know a standard deviation within about a tenth.
+    assert doubt_twice[0] == pytest.approx(doubt_once[0], rel=0.3)
+    assert doubt_twice[1] == pytest.approx(doubt_twice[0], rel=0.05)

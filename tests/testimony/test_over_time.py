@@ -10,7 +10,7 @@ from bonewright.testimony.agreement import scorer_agreement, weighted_kappa
 from bonewright.testimony.change_point import find_change, share_found
 from bonewright.testimony.change_probability import change_probability, ln_bayes_factors
 from bonewright.testimony.season import compare_season, left_out_error
-from bonewright.testimony.trend import find_trend
+from bonewright.testimony.trend import find_trend, kendall_statistic, slope_interval
 
 
 def years(values: list[float], width: float = 0.01) -> tuple[DateSpan, ...]:
@@ -197,3 +197,37 @@ def test_agreement_beyond_chance_has_no_number_where_nothing_varies() -> None:
     assert agreement is not None
     assert (agreement.kappa, agreement.alpha) == (None, None)
     assert weighted_kappa(np.full(4, 2.0), np.full(4, 2.0)) is None
+
+
+def _spans(*earliest: float) -> tuple[DateSpan, ...]:
+    return tuple(DateSpan(text=str(year), earliest=year, latest=year + 1) for year in earliest)
+
+
+@pytest.mark.parametrize(
+    "dates",
+    [_spans(*range(1600, 1608)), _spans(*[1600] * 7, 1601), _spans(*[1600] * 4, *[1700] * 4)],
+)
+@pytest.mark.parametrize(
+    "scores", [[3.0] * 8, [3.0] * 7 + [4.0], [1.0, 5.0] * 4, [3 + 1e-12 * n for n in range(8)]]
+)
+def test_tied_scores_and_tied_dates_give_chances_and_slopes_that_are_numbers(
+    dates: tuple[DateSpan, ...], scores: list[float]
+) -> None:
+    values = np.array(scores)
+    trend = find_trend(values, dates, with_copies=True, rng=np.random.default_rng(1))
+    change = find_change(values, dates, with_copies=True, rng=np.random.default_rng(1))
+    chance = change_probability(values, dates, with_copies=True, rng=np.random.default_rng(1))
+    for p in (trend.kendall.p, trend.p_permutation, change.p_permutation, chance.probability):
+        assert 0 < p <= 1
+    assert np.isfinite(trend.slope_draws).all()
+    assert np.isfinite(chance.year_draws).all()
+    if len(set(scores)) == 1:
+        assert trend.kendall.p == 1
+        assert not trend.slope_draws.any()
+
+
+def test_two_values_or_one_time_have_no_trend() -> None:
+    with pytest.raises(NotEnoughEvidence):
+        kendall_statistic(np.arange(2.0), np.arange(2.0))
+    with pytest.raises(NotEnoughEvidence):
+        slope_interval(np.zeros(6), np.arange(6.0))

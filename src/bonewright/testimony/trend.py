@@ -13,6 +13,7 @@ from bonewright.study.model import DateSpan
 __all__ = ["FEWEST", "Kendall", "Trend", "find_trend", "kendall_statistic", "slope_interval"]
 
 FEWEST = 6
+_FEWEST_TO_RANK = 3
 _PERMUTATIONS = 4_999
 _DATE_DRAWS = 1_000
 
@@ -56,12 +57,24 @@ def kendall_statistic(times: _Array, values: _Array) -> Kendall:
     times, values : (n,) float
         Three or more; ties are allowed in both.
 
+    Raises
+    ------
+    NotEnoughEvidence
+        With fewer than three.
+
     Notes
     -----
     Source: [Mann1945]_, [Kendall1975]_. With ties in both rankings the variance is
     Kendall's; without ties it is n (n - 1) (2 n + 5) / 18.
     """
     n = len(values)
+    if n < _FEWEST_TO_RANK:
+        raise NotEnoughEvidence(
+            "A trend cannot be tested.",
+            needed=f"{_FEWEST_TO_RANK} values or more",
+            found=str(n),
+            would_help="more pictures with scores",
+        )
     upper = np.triu_indices(n, 1)
     signs = np.sign(times[None, :] - times[:, None]) * np.sign(values[None, :] - values[:, None])
     s = float(signs[upper].sum())
@@ -74,7 +87,8 @@ def kendall_statistic(times: _Array, values: _Array) -> Kendall:
     pairs_t, pairs_u = float(np.sum(t * (t - 1))), float(np.sum(u * (u - 1)))
     variance += pairs_t * pairs_u / (2 * n * (n - 1))
     triples = float(np.sum(t * (t - 1) * (t - 2))) * float(np.sum(u * (u - 1) * (u - 2)))
-    variance += triples / (9 * n * (n - 1) * (n - 2))
+    # Where all values are tied it is 0, and rounding may leave a little less.
+    variance = max(variance + triples / (9 * n * (n - 1) * (n - 2)), 0.0)
     z = (s - math.copysign(1.0, s)) / math.sqrt(variance) if s and variance > 0 else 0.0
     pairs = n * (n - 1)
     both = math.sqrt((pairs - pairs_t) * (pairs - pairs_u))
@@ -98,6 +112,13 @@ def slope_interval(times: _Array, values: _Array) -> tuple[float, float, float]:
     slopes = _sorted_slopes(times[None, :], values)[0]
     slopes = slopes[np.isfinite(slopes)]
     n = len(slopes)
+    if n == 0:
+        raise NotEnoughEvidence(
+            "A slope over time cannot be told.",
+            needed="values of different times",
+            found=f"{len(values)}, all of one time",
+            would_help="more pictures of other dates",
+        )
     reach = 1.959963984540054 * math.sqrt(kendall_statistic(times, values).variance)
     low = max(round((n - reach) / 2), 1)
     high = min(round((n + reach) / 2) + 1, n)
