@@ -26,6 +26,9 @@ __all__ = [
 ]
 
 
+_LONGEST_PART = 900
+
+
 class BonewrightError(Exception):
     """Something the person can mend.
 
@@ -53,7 +56,8 @@ class Problem:
     ``row`` counts as a spreadsheet shows it: the header is row 1. ``row`` and
     ``column`` are None where the problem is with the whole file. ``instead`` are texts that
     would each put the cell right, if one of them is meant. ``keep`` is the row's name, if the
-    row may stay as it is once a decision says why.
+    row may stay as it is once a decision says why. What is longer than anybody reads, for a
+    whole file stands in one cell, is cut.
     """
 
     file: str
@@ -64,6 +68,12 @@ class Problem:
     mend: str
     instead: tuple[str, ...] = ()
     keep: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("found", "expected", "mend"):
+            text = getattr(self, name)
+            if len(text) > _LONGEST_PART:
+                object.__setattr__(self, name, f"{text[:_LONGEST_PART]} ...")
 
     def sentence(self) -> str:
         """Say the problem in one line."""

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bonewright.errors import BonewrightError
+from bonewright.errors import BonewrightError, Problem
 from bonewright.report.kept_runs import kept_runs
 from bonewright.study.file_intake import place_file
 from bonewright.study.history import History
@@ -228,3 +228,9 @@ def test_a_header_of_a_hundred_thousand_columns_is_one_problem(study_folder: Pat
     told = [p for p in check_folder(study_folder) if p.row == 1 and p.file == "tables/sources.csv"]
     assert len(told) == 1
     assert "columns" in told[0].found
+
+
+def test_a_whole_file_pasted_into_one_cell_is_not_read_out() -> None:
+    long = "(" * 1_000_000
+    problem = Problem(file="a", row=1, column=long, found=long, expected=long, mend=long)
+    assert len(problem.sentence()) < 3000
