@@ -78,35 +78,15 @@ def sampled_probabilities(
     Partners they had are joined to each other if both had one, else left alone; every such
     step can be taken back in as many ways, so that the weights' ratio decides alone.
     """
+    from bonewright.skeleton.pairing_kernels import count_pairings
+
     n, m = ln_weight.shape
     # An extra row and column of weight 1 stand for 'alone', so that no case is special.
     weight = np.zeros((n + 1, m + 1))
     weight[:n, :m] = ln_weight
     rows, columns = best_pairing(np.maximum(ln_weight, 0.0))
     taken = ln_weight[rows, columns] > 0
-    of_left = np.full((chains, n + 1), m)
-    of_right = np.full((chains, m + 1), n)
-    of_left[:, rows[taken]] = columns[taken]
-    of_right[:, columns[taken]] = rows[taken]
-    chain = np.arange(chains)
-    count = np.zeros((n, m + 1))
-    steps, burn_in = sweeps * max(n, m), sweeps * max(n, m) // 4
-    for step in range(steps):
-        left, right = rng.integers(n, size=chains), rng.integers(m, size=chains)
-        old_right, old_left = of_left[chain, left], of_right[chain, right]
-        parted = old_right == right  # they are a pair: propose to part them
-        gain = weight[left, right] + weight[old_left, old_right]
-        gain -= weight[left, old_right] + weight[old_left, right]
-        gain = np.where(parted, -weight[left, right], gain)
-        go = np.log(rng.random(chains)) < gain
-        apart, join = go & parted, go & ~parted
-        of_left[chain[apart], left[apart]] = m
-        of_right[chain[apart], right[apart]] = n
-        of_left[chain[join], old_left[join]] = old_right[join]
-        of_right[chain[join], old_right[join]] = old_left[join]
-        of_left[chain[join], left[join]] = right[join]
-        of_right[chain[join], right[join]] = left[join]
-        of_left[:, n], of_right[:, m] = m, n
-        if step >= burn_in and step % max(n, m) == 0:
-            np.add.at(count, (np.broadcast_to(np.arange(n), (chains, n)), of_left[:, :n]), 1.0)
+    first = np.full(n, m)
+    first[rows[taken]] = columns[taken]
+    count = count_pairings(weight, first, rng, chains, sweeps)
     return np.asarray(count[:, :m] / count.sum(axis=1, keepdims=True))
