@@ -1,6 +1,7 @@
 """What people do in the page, in a real browser."""
 
 import re
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -270,6 +271,36 @@ def test_problems_do_not_stop_saving_and_old_results_say_that_they_are_old(
     expect(page.locator("#standing")).to_contain_text("before the last changes")
     page.locator("#problems a").first.click()
     expect(page.locator("td:focus")).to_have_text("plenty")
+
+
+def test_a_slow_answer_does_not_leave_the_page_at_work_when_the_results_are_there(
+    opened: "Opened",
+) -> None:
+    opened.go("relatives")
+    page = opened.page
+    # A page that is fetched while steps arrive comes after word that all of them are done.
+    page.route("**/relatives", lambda route: (time.sleep(1.0), route.continue_()))
+    page.evaluate(
+        """() => {
+          window.states = [];
+          document.addEventListener("state", (event) => window.states.push(event.detail));
+        }"""
+    )
+    table = opened.folder / "tables" / "relatives.csv"
+    first, second, *rest = table.read_text(encoding="utf-8").splitlines()
+    cells = second.split(",")
+    place = first.split(",").index("bodyMass")
+    cells[place] = f"{float(cells[place]) * 1.01:.2f}"
+    table.write_text("\n".join([first, ",".join(cells), *rest]) + "\n", encoding="utf-8")
+    done = False
+    while not done:
+        page.wait_for_timeout(200)
+        done = page.evaluate("window.states.some((state) => !state.computing)")
+    # Long enough for whatever was fetched before to have come.
+    page.wait_for_timeout(4000)
+    assert page.evaluate("document.body.dataset.computing") == "no"
+    numbers = page.evaluate("window.states.map((state) => state.number)")
+    assert numbers == sorted(numbers)
 
 
 def test_the_report_is_made_beside_the_work_and_handed_over_as_pdf_and_as_html(

@@ -71,7 +71,8 @@ def _run_of(key: str, room: Workroom) -> "Run":
 def _chart(key: str, room: Workroom) -> "Chart":
     from bonewright.report.figures import FIGURES
 
-    return FIGURES[key].chart_fn(_run_of(key, room))
+    run = _run_of(key, room)
+    return FIGURES[key].chart_fn(run)
 
 
 def _drawn(key: str, room: Workroom) -> str:

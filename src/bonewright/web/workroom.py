@@ -124,6 +124,7 @@ class Workroom:
         self._saving = 0
         self._marks: Mapping[str, tuple[int, int]] = {}
         self.told = 0
+        self._telling = threading.Lock()
         self._looked_at = -math.inf
         self._files: Mapping[str, tuple[int, int]] = {}
         self._files_at = -math.inf
@@ -179,7 +180,9 @@ class Workroom:
         self._computing.resume()
 
     def _tell(self) -> None:
-        self.told += 1
+        # Two who tell at once must not count as one: what the second tells would go unseen.
+        with self._telling:
+            self.told += 1
         for listener in tuple(self._listeners):
             listener()
 

@@ -18,7 +18,11 @@ let told = () => {};
 let stream = null;
 let faults = 0;
 let wanted = "";
-let refreshing = false;
+/** @type {Promise<void>|null} */
+let refreshing = null;
+/** The newest state's number, and how many states were taken in. */
+let newest = 0;
+let taken = 0;
 /** @type {number|undefined} */
 let showWork;
 /** @type {number|undefined} */
@@ -96,6 +100,11 @@ async function take(state) {
     say("Another study was opened meanwhile. Reload to see it.");
     return;
   }
+  // An answer may be overtaken by a newer one of the stream.
+  if (state.number < newest) return;
+  newest = state.number;
+  taken += 1;
+  const turn = taken;
   showProgress(state);
   told(state);
   const face = state.views[document.body.dataset.view ?? ""] ?? "";
@@ -106,6 +115,8 @@ async function take(state) {
     if (state.computing && state.arrived.length === 0) begun = window.setTimeout(() => void refresh(), SHOW_WORK_AFTER_MS);
     else await refresh();
   }
+  // Another state came while the page was fetched: what holds now is for that one to say.
+  if (turn !== taken) return;
   document.body.dataset.computing = state.computing ? "yes" : "no";
   document.dispatchEvent(new CustomEvent("state", { detail: state }));
 }
@@ -134,18 +145,19 @@ function showProgress(state) {
 }
 
 /** Fetch this page again until it is the one wanted, and swap in the parts that changed. */
-async function refresh() {
-  if (refreshing) return;
-  refreshing = true;
-  try {
-    for (let face = ""; face !== wanted; ) {
-      face = wanted;
-      const response = await fetch(location.pathname, { headers: { accept: "text/html" } });
-      if (!response.ok) return;
-      swap(new DOMParser().parseFromString(await response.text(), "text/html"));
-    }
-  } finally {
-    refreshing = false;
+function refresh() {
+  refreshing ??= fetchUntilWanted().finally(() => {
+    refreshing = null;
+  });
+  return refreshing;
+}
+
+async function fetchUntilWanted() {
+  for (let face = ""; face !== wanted; ) {
+    face = wanted;
+    const response = await fetch(location.pathname, { headers: { accept: "text/html" } });
+    if (!response.ok) return;
+    swap(new DOMParser().parseFromString(await response.text(), "text/html"));
   }
 }
 
