@@ -32,14 +32,21 @@ from bonewright.web.workroom import Clash
 __all__ = ["create_app"]
 
 
-def create_app(folder: Path | None, token: str, outside: Outside | None = None) -> FastAPI:
+def create_app(
+    folder: Path | None,
+    token: str,
+    outside: Outside | None = None,
+    *,
+    page_comes: bool = False,
+) -> FastAPI:
     """Return the page of the study in ``folder``, open to the bearer of ``token``.
 
-    ``outside`` says how it is served to other machines, if it is. Without a folder it begins
+    ``outside`` says how it is served to other machines, if it is; ``page_comes`` that a browser
+    is about to open it, for which computing waits a moment. Without a folder it begins
     at the start page, where a study is chosen. The documentation
     pages of the framework are off: they load from elsewhere.
     """
-    reception = Reception(folder)
+    reception = Reception(folder, page_comes=page_comes)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:

@@ -6,6 +6,7 @@ that are still to come, which say that they are old.
 """
 
 import logging
+import math
 import threading
 import time
 from collections.abc import Callable
@@ -29,6 +30,9 @@ _FAULT = (
 )
 _Answer = TypeVar("_Answer")
 _PAUSE_S = 0.3
+# How long the first computing waits for the first page, and for the next table to be read.
+_PAGE_COMES_WITHIN_S = 2.0
+_TABLES_READ_WITHIN_S = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,10 +72,15 @@ class Computing:
     ----------
     changed : callable
         Called, from any thread, whenever the stand or the progress changed.
+    page_comes : bool
+        Whether somebody is about to look at the page for the first time. Loading what
+        computing takes would hold that page up, so that it waits a moment.
     """
 
-    def __init__(self, changed: Callable[[], None]) -> None:
+    def __init__(self, changed: Callable[[], None], *, page_comes: bool = False) -> None:
         self._changed = changed
+        self._looked_at = math.inf
+        self._begins_by = time.monotonic() + (_PAGE_COMES_WITHIN_S if page_comes else 0.0)
         self._lock = threading.Lock()
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="computing")
         # Answers of steps outlive an edit, so that one cell moves only what it reaches. One
@@ -92,6 +101,17 @@ class Computing:
         with self._lock:
             self._wanted += 1
         self._thread.shutdown(wait=False, cancel_futures=True)
+
+    def looked_at(self) -> None:
+        """Take note that somebody looks at a table."""
+        self._looked_at = time.monotonic()
+
+    def _let_the_first_page_by(self) -> None:
+        while time.monotonic() < self._begins_by:
+            if time.monotonic() - self._looked_at > _TABLES_READ_WITHIN_S:
+                break
+            time.sleep(_TABLES_READ_WITHIN_S / 10)
+        self._begins_by = 0.0
 
     def want(self, asked: "Callable[[], Inputs] | None") -> None:
         """Compute what ``asked`` returns; give up whatever was wanted before. None wants nothing.
@@ -173,6 +193,7 @@ class Computing:
         return watch
 
     def _compute(self, wanted: int, asked: "Callable[[], Inputs]", pause_s: float) -> None:
+        self._let_the_first_page_by()
         until = time.monotonic() + pause_s
         while wanted == self._wanted and time.monotonic() < until:
             time.sleep(_PAUSE_S / 10)

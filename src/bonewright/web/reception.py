@@ -44,11 +44,13 @@ class Reception:
     ----------
     folder : Path or None
         The study to begin with.
+    page_comes : bool
+        Whether somebody is about to look at its page for the first time.
     """
 
-    def __init__(self, folder: Path | None) -> None:
+    def __init__(self, folder: Path | None, *, page_comes: bool = False) -> None:
         self._lock = threading.Lock()
-        self.room = None if folder is None else Workroom(folder)
+        self.room = None if folder is None else Workroom(folder, page_comes=page_comes)
 
     def open(self, folder: Path) -> None:
         """Open a study in place of the one that is open.

@@ -68,7 +68,7 @@ def serve(
     if outside is not None:
         address = f"https://{outside.name}:{port}/ (any user name, and the password)"
         open_browser = False
-    app = create_app(folder, token, behind)
+    app = create_app(folder, token, behind, page_comes=outside is None)
     # Listening already: a browser that comes before the server is up waits.
     listener.listen()
     sys.stdout.write(f"The page is at {address}\nPress Ctrl+C here to end it.\n")

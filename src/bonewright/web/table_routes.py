@@ -40,6 +40,7 @@ Room = Annotated[Workroom, Depends(workroom_of)]
 @router.get("/tables/{name}", response_model=None)
 def read_table(name: str, room: Room) -> Response:
     """Give a table as it stands on disk (a :class:`TableMessage`)."""
+    room.looked_at()
     table, _ = room.sheet(name)
     # Written here, for a table of many rows is checked and written twice otherwise.
     shown = table_shown(table, room.look(), room.folder, cannot_save=room.cannot_save)

@@ -113,9 +113,11 @@ class Workroom:
     ----------
     folder : Path
         The study folder.
+    page_comes : bool
+        Whether somebody is about to look at the page for the first time.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, page_comes: bool = False) -> None:
         self.folder = folder.resolve()
         self.mark = secrets.token_hex(6)
         self.closed = False
@@ -129,7 +131,7 @@ class Workroom:
         self._files: Mapping[str, tuple[int, int]] = {}
         self._files_at = -math.inf
         self._listeners: list[Callable[[], None]] = []
-        self._computing = Computing(self._tell)
+        self._computing = Computing(self._tell, page_comes=page_comes)
         self.errands = Errands(self._tell)
         self._bench: Bench | None = None
         self.incoming = Incoming(self.folder)
@@ -170,6 +172,10 @@ class Workroom:
         """Let everybody who listens know that one more run is kept."""
         self.errands.edition += 1
         self._tell()
+
+    def looked_at(self) -> None:
+        """Take note that somebody looks at a table."""
+        self._computing.looked_at()
 
     def stop(self) -> None:
         """Give up what is being computed."""
