@@ -70,7 +70,11 @@ def bird(*, px_per_mm: float, scale: bool, mount: bool = True, **factors: float)
 
 def audited(*pictures: MarkedPicture) -> dict[str, tuple[MountCheck, ...]]:
     return audit_pictures(
-        pictures, mount=(), mean_draws_mm=MEANS, between_sd_mm=SPREAD, rng=np.random.default_rng(1)
+        pictures,
+        allowances_mm={},
+        mean_draws_mm=MEANS,
+        between_sd_mm=SPREAD,
+        rng=np.random.default_rng(1),
     )
 
 

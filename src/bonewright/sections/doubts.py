@@ -102,13 +102,15 @@ def _suspicions_of_shape(
     slenderness = ln_diameters - ln_lengths[:, None]
     positions = np.array([section.position_fraction for section in sections])
     whole_bones = _of_whole_bones(sections)
+    # Sections of one place of one bone have the same peers: those are compared once.
+    compared: dict[bytes, tuple[NDArray[np.float64], NDArray[np.float64]] | None] = {}
     found = []
     for index, section in enumerate(sections):
         alike = np.array([s.element == section.element for s in sections]) & trusted
         near = np.abs(positions - section.position_fraction) <= _NEAR
         peers = alike & near
         found.append(
-            _diameter_suspicion(slenderness, ln_diameters, index=index, peers=peers)
+            _diameter_suspicion(slenderness, ln_diameters, index=index, peers=peers, known=compared)
             or _size_suspicion(sections, slenderness, index=index, peers=peers)
             or _position_suspicion(positions, index=index, peers=alike & ~whole_bones)
         )
@@ -143,12 +145,36 @@ def _diameter_suspicion(
     *,
     index: int,
     peers: NDArray[np.bool_],
+    known: dict[bytes, tuple[NDArray[np.float64], NDArray[np.float64]] | None],
 ) -> _Suspicion | None:
     """Compare each diameter with the other three of its section, as other sections have it."""
-    if peers.sum() < _FEWEST:
+    key = peers.tobytes()
+    if key not in known:
+        known[key] = _departures(slenderness, peers)
+    found = known[key]
+    if found is None or not np.isfinite(slenderness[index].sum()):
         return None
+    departures, spread = found
+    scores = np.abs(departures[index]) / spread
+    worst = int(np.argmax(scores))
+    if scores[worst] <= _LIMIT:
+        return None
+    excess = float(departures[index, worst])
+    size = float(np.exp(ln_diameters[index, worst]))
+    return _Suspicion(
+        column=_COLUMNS[worst],
+        excess_ln=excess,
+        found=f"{size:.4g} mm",
+        expected=f"about {size / np.exp(excess):.2g} mm beside the section's other diameters",
+    )
+
+
+def _departures(
+    slenderness: NDArray[np.float64], peers: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return how all sections' diameters depart from their peers', and how peers' own do."""
     whole: NDArray[np.bool_] = np.isfinite(slenderness.sum(axis=1))
-    if not whole[index] or (peers & whole).sum() < _FEWEST:
+    if peers.sum() < _FEWEST or (peers & whole).sum() < _FEWEST:
         return None
     typical = np.median(slenderness[peers & whole], axis=0)
     departures = slenderness - typical
@@ -156,18 +182,7 @@ def _diameter_suspicion(
     spread = np.maximum(
         1.4826 * np.median(np.abs(departures[peers & whole]), axis=0), _FLOOR_WITHIN
     )
-    scores = np.abs(departures[index]) / spread
-    worst = int(np.argmax(scores))
-    if scores[worst] <= _LIMIT:
-        return None
-    excess = float(departures[index, worst])
-    found = float(np.exp(ln_diameters[index, worst]))
-    return _Suspicion(
-        column=_COLUMNS[worst],
-        excess_ln=excess,
-        found=f"{found:.4g} mm",
-        expected=f"about {found / np.exp(excess):.2g} mm beside the section's other diameters",
-    )
+    return departures, spread
 
 
 def _size_suspicion(

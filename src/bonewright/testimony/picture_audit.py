@@ -16,7 +16,7 @@ from bonewright.testimony.marks import MarkedPicture
 from bonewright.testimony.measures import distance_px
 from bonewright.testimony.mount import MountCheck, judged
 
-__all__ = ["BONE_LENGTHS", "BoneLength", "audit_pictures"]
+__all__ = ["BONE_LENGTHS", "BoneLength", "allowances_of", "audit_pictures"]
 
 FEWEST_LENGTHS = 3
 
@@ -92,10 +92,22 @@ _PHOTOGRAPH_SD = 0.03
 _DRAWING_SD = 0.10
 
 
+def allowances_of(
+    mount: Sequence[MountMeasurement],
+) -> dict[tuple[str, str], tuple[float, float]]:
+    """Return what soft tissue adds, mm, by the bone measurements that pictures show."""
+    shown = {(length.element, length.code) for length in BONE_LENGTHS}
+    return {
+        (row.element, row.code): (row.allowance_low_mm, row.allowance_high_mm)
+        for row in mount
+        if (row.element, row.code) in shown
+    }
+
+
 def audit_pictures(
     marked: Sequence[MarkedPicture],
     *,
-    mount: Sequence[MountMeasurement],
+    allowances_mm: Mapping[tuple[str, str], tuple[float, float]],
     mean_draws_mm: Mapping[tuple[str, str], Draws],
     between_sd_mm: Mapping[tuple[str, str], float],
     rng: np.random.Generator,
@@ -104,11 +116,9 @@ def audit_pictures(
 
     Without a scale at least three lengths are needed; with fewer nothing is judged. The
     individuals that right pictures could show are drawn once for photographs and once for
-    drawings.
+    drawings. ``allowances_mm`` are the least and most that soft tissue adds to a bone
+    (:func:`allowances_of`), where a row of the mount says so.
     """
-    allowances = {
-        (row.element, row.code): (row.allowance_low_mm, row.allowance_high_mm) for row in mount
-    }
     of_photographs, of_drawings = rng.spawn(2)
     expected = {
         shows_mount: {
@@ -116,7 +126,7 @@ def audit_pictures(
                 length,
                 mean_draws_mm=mean_draws_mm[length.element, length.code],
                 between_sd_mm=between_sd_mm[length.element, length.code],
-                allowance=allowances.get((length.element, length.code)),
+                allowance=allowances_mm.get((length.element, length.code)),
                 sd=sd,
                 rng=own,
             )

@@ -41,7 +41,7 @@ from bonewright.testimony.mount import (
     mount_without_bone,
 )
 from bonewright.testimony.over_time import fatness_over_time
-from bonewright.testimony.picture_audit import audit_pictures
+from bonewright.testimony.picture_audit import allowances_of, audit_pictures
 from bonewright.testimony.picture_wording import (
     copying_findings,
     picture_audit_findings,
@@ -176,7 +176,7 @@ def hear_witnesses(
     picture_checks = recalled(
         audit_pictures,
         marked,
-        mount=measures,
+        allowances_mm=allowances_of(measures),
         mean_draws_mm=bone_mean_draws_mm,
         between_sd_mm=bone_between_sd_mm,
         rng=of_audit,
