@@ -9,9 +9,15 @@ one file.
 from collections.abc import Callable
 from typing import Any, ParamSpec, TypeVar, cast
 
+import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
-__all__ = ["compiled", "compiled_inside"]
+__all__ = ["Flags", "Floats", "Integers", "compiled", "compiled_inside"]
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 Parameters = ParamSpec("Parameters")
 Result = TypeVar("Result")

@@ -11,7 +11,6 @@ import numpy as np
 
 from bonewright.body.grown import GrownBody
 from bonewright.body.layers import LeanBody, fat_shares_of
-from bonewright.body.overlap import typical_lofts
 from bonewright.body.plan_doubts import sound_tissues
 from bonewright.body.ranges import density_kg_m3, respread
 from bonewright.body.weighing import BodyResult
@@ -155,7 +154,7 @@ def middle_body(grown: GrownBody) -> GrownBody:
     )
     return replace(
         grown,
-        lofts=typical_lofts(grown.lofts),
+        lofts=grown.typical,
         lean=replace(grown.lean, density_kg_m3={**grown.lean.density_kg_m3, "fat": fat_density}),
         skin_m2={name: _middle(area) for name, area in grown.skin_m2.items()},
         stance=replace(

@@ -128,7 +128,7 @@ def bone_solids(body: GrownBody) -> tuple[BoneSolid, ...]:
     have their measured extents, with ends rounded. Both sides of a pair are given; x runs
     forward from amid the feet, y to the left, z up from the ground.
     """
-    swing = np.median(body.stance.swing_rad, keepdims=True)
+    swing = body.stance.middle_swing_rad
     lofts = typical_lofts(body.lofts)
     places = place_segments(body.plan, lofts, swing)
     datum = standing_datum(body)

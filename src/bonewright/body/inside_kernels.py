@@ -9,12 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.compiling import compiled
+from bonewright.compiling import Floats, Integers, compiled
 
 __all__ = ["Holders", "held_by_others"]
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 
 class Holders(NamedTuple):

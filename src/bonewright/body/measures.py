@@ -138,7 +138,7 @@ def _across_root(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> list[F
 def _heights(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> list[FigureMeasure]:
     """Return heights above the ground: of the legs' joints, the highest joint, and over all."""
     plan = grown.plan
-    places = place_segments(plan, lofts, np.median(grown.stance.swing_rad, keepdims=True))
+    places = place_segments(plan, lofts, grown.stance.middle_swing_rad)
     surfaces = {
         name: to_world(places[name], loft_mesh(loft, places=3)[0][0])[:, 2]
         for name, loft in lofts.items()

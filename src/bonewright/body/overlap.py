@@ -7,7 +7,7 @@ import numpy as np
 
 from bonewright.body.loft import LoftedSegment, loft_mesh
 from bonewright.body.loft_moments import Moments, loft_moments
-from bonewright.body.places import place_segments
+from bonewright.body.places import place_segments, to_world
 from bonewright.body.plan import BodyPlan
 from bonewright.body.posture import stand
 from bonewright.body.shared_space import OwnPart, own_parts
@@ -70,7 +70,7 @@ def placed_meshes(
     for name, loft in lofts.items():
         vertices, faces = loft_mesh(loft, around=around, places=places)
         left = Mesh(
-            vertices_mm=vertices[0] @ placed[name].turn[0].T + placed[name].origin_mm[0],
+            vertices_mm=to_world(placed[name], vertices[0]),
             faces=faces,
         )
         meshes[name] = [left, left.mirrored()] if plan.segments[name].copies == 2 else [left]

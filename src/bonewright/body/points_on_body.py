@@ -61,7 +61,7 @@ def named_points(body: GrownBody) -> tuple[BodyPoint, ...]:
 
 def _middle(body: GrownBody) -> tuple[dict[str, LoftedSegment], dict[str, Place]]:
     lofts = typical_lofts(body.lofts)
-    swing = np.median(body.stance.swing_rad, keepdims=True)
+    swing = body.stance.middle_swing_rad
     return lofts, place_segments(body.plan, lofts, swing)
 
 

@@ -44,6 +44,11 @@ class Stance:
     foot_mm: Draws
     beyond: Mapping[str, float]
 
+    @property
+    def middle_swing_rad(self) -> Draws:
+        """The swing of the middle world, (1,), by which one body stands for all."""
+        return np.asarray(np.median(self.swing_rad, keepdims=True))
+
 
 def stand(
     plan: BodyPlan,

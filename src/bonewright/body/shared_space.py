@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from bonewright.body.hoop_curves import curve_through
 from bonewright.body.loft import LoftedSegment, arc, closed_ends, loft_mesh, sizes_along
 from bonewright.body.loft_moments import loft_moments
-from bonewright.body.places import Place, place_segments
+from bonewright.body.places import Place, place_segments, to_world
 from bonewright.body.plan import BodyPlan
 from bonewright.quantity import Draws
 
@@ -69,10 +69,10 @@ def own_parts(
         name: loft_mesh(loft, around=_CORNERS[0], places=_CORNERS[1])
         for name, loft in lofts.items()
     }
-    corners = {name: _stood(places[name], vertices[0]) for name, (vertices, _) in meshes.items()}
+    corners = {name: to_world(places[name], vertices[0]) for name, (vertices, _) in meshes.items()}
     holders = _holders(plan, lofts, places, corners)
     inner = {name: _points_within(loft) for name, loft in lofts.items()}
-    within = np.concatenate([_stood(places[name], points) for name, (points, _) in inner.items()])
+    within = np.concatenate([to_world(places[name], points) for name, (points, _) in inner.items()])
     taken = held_by_others(within, np.repeat(np.arange(len(names)), _POINTS), False, holders)
     faces = {name: _faces_of(corners[name], meshes[name][1]) for name in names}
     middles = np.concatenate([middle for middle, _ in faces.values()])
@@ -105,10 +105,6 @@ def joined_volume_mm3(
         plan.segments[name].copies * parts[name].share * float(loft_moments(loft).volume_mm3[0])
         for name, loft in lofts.items()
     )
-
-
-def _stood(place: Place, points_mm: Draws) -> Draws:
-    return np.asarray(points_mm @ place.turn[0].T + place.origin_mm[0])
 
 
 def _faces_of(corners: Draws, faces: NDArray[np.int32]) -> tuple[Draws, Draws]:

@@ -112,7 +112,7 @@ def state_lofts(body: GrownBody, state: str, *, plumage: bool = False) -> dict[s
     Where thickened parts grow into each other fat is lost to sight, so that it is laid on
     again until the joined solid has gained the fat's volume.
     """
-    swing = np.median(body.stance.swing_rad, keepdims=True)
+    swing = body.stance.middle_swing_rad
     bare, laid = (
         joined_volume_mm3(body.plan, fat_lofts(body, state, times=times), swing)
         for times in (0.0, 1.0)
@@ -134,7 +134,7 @@ def _placed(
     body: GrownBody, lofts: Mapping[str, LoftedSegment], *, fineness: tuple[int, int]
 ) -> list[Mesh]:
     """Mesh every segment where it stands, with so many corners around and places a span."""
-    swing = np.median(body.stance.swing_rad, keepdims=True)
+    swing = body.stance.middle_swing_rad
     around, places = fineness
     meshes = placed_meshes(body.plan, lofts, swing, around=around, places=places)
     return [mesh for pair in meshes.values() for mesh in pair]
@@ -158,7 +158,7 @@ def shadow_of_hoops(body: GrownBody, *, fat_kg: float) -> tuple[Outline, ...]:
     around = 20
     fat_m3 = fat_kg / float(np.median(body.lean.fat_density_kg_m3))
     lofts = fat_lofts(body, "mean", times=fat_m3 / fat_volume_m3(body, "mean"))
-    swing = np.median(body.stance.swing_rad, keepdims=True)
+    swing = body.stance.middle_swing_rad
     datum = standing_datum(body)
     hulls = []
     for meshes in placed_meshes(body.plan, lofts, swing, around=around, places=2).values():

@@ -49,7 +49,7 @@ def _across_times(loft: LoftedSegment, factor: float) -> LoftedSegment:
 
 def standing_places(grown: GrownBody, lofts: Mapping[str, LoftedSegment]) -> dict[str, Place]:
     """Place one draw's segments in the axes of the standing body."""
-    swing = np.median(grown.stance.swing_rad, keepdims=True)
+    swing = grown.stance.middle_swing_rad
     datum = standing_datum(grown)
     return {
         name: Place(origin_mm=place.origin_mm - datum, turn=place.turn)
@@ -79,7 +79,7 @@ def standing_meshes(
 def filled_lofts(grown: GrownBody, state: str) -> dict[str, LoftedSegment]:
     """Widen all hoops alike until the solid holds the state's median volume."""
     lofts = state_lofts(grown, state)
-    swing = np.median(grown.stance.swing_rad, keepdims=True)
+    swing = grown.stance.middle_swing_rad
     target = float(np.median(grown.states[state].volume_draws_m3)) * 1e9
     for _ in range(_ROUNDS):
         factor = float(np.sqrt(target / joined_volume_mm3(grown.plan, lofts, swing)))

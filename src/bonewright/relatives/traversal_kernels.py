@@ -19,7 +19,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bonewright.compiling import compiled, compiled_inside
+from bonewright.compiling import Flags, Floats, Integers, compiled, compiled_inside
 
 __all__ = [
     "Descent",
@@ -39,9 +39,6 @@ __all__ = [
     "walks_at_scales",
 ]
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 GOLDEN = 0.3819660112501051
 LARGE = 1e150

@@ -13,9 +13,8 @@ from math import exp, lgamma, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bonewright.compiling import compiled, compiled_inside
+from bonewright.compiling import Flags, Floats, Integers, compiled, compiled_inside
 
 __all__ = [
     "BONE_SCALE",
@@ -35,9 +34,6 @@ __all__ = [
     "scores_of_rows",
 ]
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 # What is known of one bone of one individual: places in (n_elements, 4).
 VARIANCE, PULL, TIE, SEEN = 0, 1, 2, 3

@@ -4,21 +4,20 @@ Only arrays and numbers here; nothing checks its input.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bonewright.compiling import compiled
+from bonewright.compiling import Floats, Integers, compiled
 
 __all__ = ["count_pairings"]
 
 
 @compiled
 def count_pairings(
-    weight: NDArray[np.float64],
-    first: NDArray[np.int64],
+    weight: Floats,
+    first: Integers,
     rng: np.random.Generator,
     chains: int,
     sweeps: int,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Count how often each left bone is paired with each right one, (n, m + 1), once a sweep.
 
     ``weight`` (n + 1, m + 1) are the ln odds of each pair against two lone bones, the last row

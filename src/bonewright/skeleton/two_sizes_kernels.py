@@ -7,13 +7,11 @@ study, each until it stands still: the studies simulated for comparison are many
 from math import exp, log, log1p, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from bonewright.compiling import compiled, compiled_inside
+from bonewright.compiling import Floats, compiled, compiled_inside
 
 __all__ = ["gains_of_two", "one_curve", "two_curves"]
 
-Floats = NDArray[np.float64]
 
 LEAST_VARIANCE = 1e-7
 STILL = 1e-5

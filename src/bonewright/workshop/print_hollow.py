@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from shapely import box, maximum_inscribed_circle
 
 from bonewright.body.hoop_curves import curve_through
-from bonewright.body.loft import LoftedSegment, loft_mesh
+from bonewright.body.loft import LoftedSegment, closed_ends, loft_mesh
 from bonewright.body.solids import Mesh, mesh_of, solid_of
 from bonewright.quantity import Draws
 from bonewright.workshop.figure_to_build import SegmentToBuild
@@ -82,11 +82,7 @@ def _hollow(segments: Sequence[SegmentToBuild], wall_mm: float) -> "Manifold":
 
 def _drawn_in(loft: LoftedSegment, wall_mm: float) -> LoftedSegment | None:
     """Draw a loft's surface in by the wall; None where no hollow is left."""
-    ends = tuple(
-        not (loft.half_width_mm[0, at] or loft.dorsal_mm[0, at] or loft.ventral_mm[0, at])
-        for at in (0, -1)
-    )
-    curve = curve_through(loft.station, closed=(ends[0], ends[1]), places=_PLACES)
+    curve = curve_through(loft.station, closed=closed_ends(loft), places=_PLACES)
     at, first = np.unique(curve.at, return_index=True)
     along = at * loft.length_mm[0]
     width, dorsal, ventral = (
